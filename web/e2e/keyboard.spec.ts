@@ -202,7 +202,7 @@ describe('with a keyboard alone', () => {
     await keys.fill(east, '7.25 m', 'Shift+Tab');
     await expect.poll(() => east.inputValue()).toMatch(/^7\.25/);
     await keys.press('Enter');
-    await page.getByRole('button', { name: 'Undo: Reroute run A2' }).waitFor();
+    await page.getByRole('button', { name: 'Undo: Reroute run A2', exact: true }).waitFor();
     const { document } = await world.read<{
       document: { lines: Record<string, { runs: Record<string, { via?: [number, number][] }> }> };
     }>(`/jobs/${job}`);

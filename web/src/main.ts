@@ -5,7 +5,10 @@ import { mount } from 'svelte';
 import App from './App.svelte';
 import { prefs } from './state/prefs.svelte';
 import { install } from './visits/install';
+import { way } from './visits/way.svelte';
 
 prefs.apply();
+// The phone's pages speak the crew's language.
+if (!way.on) prefs.speaks({});
 mount(App, { target: document.getElementById('app')! });
 install();

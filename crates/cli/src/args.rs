@@ -52,6 +52,11 @@ pub struct Arguments {
     /// Units in tables and papers (JSON is always SI); the job's when absent, metric where it says none.
     #[arg(long, global = true, value_enum)]
     pub units: Option<UnitsChoice>,
+    /// Language of findings and other sentences in tables, and of papers: en, en-us or es; for `pack` also a file with wording of
+    /// your own (`loamline language` prints the English to translate). That of the job when absent, for papers then the firm's,
+    /// else English. JSON has every language.
+    #[arg(long, global = true, value_name = "LANGUAGE")]
+    pub language: Option<PathBuf>,
     /// Time by the clock that the command may take, e.g. 20s; it ends then, whatever is done. As long as it takes when absent.
     #[arg(long, global = true, value_name = "TIME")]
     pub within: Option<String>,

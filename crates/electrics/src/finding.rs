@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use loamline_terms::{Band, Severity};
+use loamline_terms::{Band, Sentence, Severity, say};
 use serde::Serialize;
 
 use crate::line::Surroundings;
@@ -72,93 +72,104 @@ impl ElectricalFinding {
 
     /// What would mend it, as a sentence.
     #[must_use]
-    pub fn remedy(&self) -> String {
+    pub fn remedy(&self) -> Sentence {
         match self {
-            Self::ChannelOverShare { rated_w, share, counted_w, .. } => format!(
-                "Take {:.1} W of taps off, or use a channel of at least {:.0} W.",
-                counted_w - share * rated_w,
-                (counted_w / share).ceil()
+            Self::ChannelOverShare { rated_w, share, counted_w, .. } => say!(
+                "Take {over} W of taps off, or use a channel of at least {least} W.",
+                over = format!("{:.1}", counted_w - share * rated_w),
+                least = format!("{:.0}", (counted_w / share).ceil())
             ),
-            Self::ImpedanceBelowMinimum { .. } | Self::GroupBelowMinimum { .. } => {
+            Self::ImpedanceBelowMinimum { .. } | Self::GroupBelowMinimum { .. } => say!(
                 "Put fewer loudspeakers on it, wire some in series, lower taps, or set a high-pass if the low point is in the bass."
-                    .to_owned()
-            }
-            Self::VoltageShort { .. } => "Use a channel made for this line voltage, or expect less level.".to_owned(),
-            Self::HighPassMissing { required_hz, .. } => {
-                format!("Set a high-pass at {required_hz:.0} Hz or above before connecting the line.")
-            }
-            Self::LossOverLimit { .. } => {
-                "Use thicker cable, feed the line nearer its middle, or lower the taps before it.".to_owned()
-            }
-            Self::TapNotOffered { offered_w, transformer_v, .. } => format!(
-                "Set one of {} W ({transformer_v} V).",
-                offered_w.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")
             ),
-            Self::MixedLine { .. } => {
-                "Give the loudspeakers without transformers a low-impedance line of their own, or fit transformers.".to_owned()
+            Self::VoltageShort { .. } => {
+                say!("Use a channel made for this line voltage, or expect less level.")
             }
-            Self::TransformerSaturates { rated_low_hz, .. } => {
-                format!("Set a high-pass of second order or steeper at {rated_low_hz:.0} Hz on the channel.")
+            Self::HighPassMissing { required_hz, .. } => say!(
+                "Set a high-pass at {required} Hz or above before connecting the line.",
+                required = format!("{required_hz:.0}")
+            ),
+            Self::LossOverLimit { .. } => {
+                say!("Use thicker cable, feed the line nearer its middle, or lower the taps before it.")
             }
+            Self::TapNotOffered { offered_w, transformer_v, .. } => say!(
+                "Set one of {taps} W ({voltage} V).",
+                taps = offered_w.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "),
+                voltage = transformer_v.to_string()
+            ),
+            Self::MixedLine { .. } => say!(
+                "Give the loudspeakers without transformers a low-impedance line of their own, or fit transformers."
+            ),
+            Self::TransformerSaturates { rated_low_hz, .. } => say!(
+                "Set a high-pass of second order or steeper at {rated} Hz on the channel.",
+                rated = format!("{rated_low_hz:.0}")
+            ),
             Self::CableNotRated { laying, .. } => match laying {
-                Surroundings::Buried => "Use a direct-burial cable, or lay it in a conduit.".to_owned(),
-                Surroundings::Conduit | Surroundings::Surface => "Use a cable made for wet conduits.".to_owned(),
+                Surroundings::Buried => say!("Use a direct-burial cable, or lay it in a conduit."),
+                Surroundings::Conduit | Surroundings::Surface => say!("Use a cable made for wet conduits."),
             },
         }
     }
-}
 
-impl fmt::Display for ElectricalFinding {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+    /// What is the matter, as a sentence.
+    #[must_use]
+    pub fn told(&self) -> Sentence {
         match self {
-            Self::ChannelOverShare { channel, counted_w, rated_w, used_fraction, share } => write!(
-                f,
-                "Channel {channel} carries {counted_w:.1} W of taps: {:.0} % of its {rated_w:.0} W, more than the {:.0} % allowed.",
-                used_fraction * 100.0,
-                share * 100.0
+            Self::ChannelOverShare { channel, counted_w, rated_w, used_fraction, share } => say!(
+                "Channel {channel} carries {counted} W of taps: {used} % of its {rated} W, more than the {share} % allowed.",
+                channel = channel,
+                counted = format!("{counted_w:.1}"),
+                used = format!("{:.0}", used_fraction * 100.0),
+                rated = format!("{rated_w:.0}"),
+                share = format!("{:.0}", share * 100.0)
             ),
-            Self::ImpedanceBelowMinimum { channel, impedance_ohm, frequency_hz, minimum_ohm } => write!(
-                f,
-                "Channel {channel} sees {impedance_ohm:.2} ohm at {}; it must not go below {minimum_ohm:.2} ohm.",
-                hz(*frequency_hz)
+            Self::ImpedanceBelowMinimum { channel, impedance_ohm, frequency_hz, minimum_ohm } => say!(
+                "Channel {channel} sees {ohm} ohm at {frequency}; it must not go below {minimum} ohm.",
+                channel = channel,
+                ohm = format!("{impedance_ohm:.2}"),
+                frequency = hz(*frequency_hz),
+                minimum = format!("{minimum_ohm:.2}")
             ),
-            Self::VoltageShort { channel, line, needed_v, available_v } => write!(
-                f,
-                "Line {line} is a {needed_v} V line; channel {channel} gives {available_v:.1} V, {:.1} dB less.",
-                20.0 * (needed_v / available_v).log10()
+            Self::VoltageShort { channel, line, needed_v, available_v } => say!(
+                "Line {line} is a {needed} V line; channel {channel} gives {available} V, {less} dB less.",
+                line = line,
+                needed = needed_v.to_string(),
+                channel = channel,
+                available = format!("{available_v:.1}"),
+                less = format!("{:.1}", 20.0 * (needed_v / available_v).log10())
             ),
-            Self::HighPassMissing { channel, required_hz, set_hz: None } => {
-                write!(
-                    f,
-                    "Channel {channel} needs a high-pass at {} or above and has none.",
-                    hz(*required_hz)
-                )
+            Self::HighPassMissing { channel, required_hz, set_hz } => {
+                high_pass_missing(channel, *required_hz, *set_hz)
             }
-            Self::HighPassMissing { channel, required_hz, set_hz: Some(set) } => write!(
-                f,
-                "Channel {channel} needs a high-pass at {} or above; it is set to {}.",
-                hz(*required_hz),
-                hz(*set)
-            ),
-            Self::LossOverLimit { line, load, loss_db, limit_db } => write!(
-                f,
-                "Loudspeaker {load} on line {line} loses {loss_db:.2} dB in the cable at 1 kHz; the limit is {limit_db:.2} dB."
+            Self::LossOverLimit { line, load, loss_db, limit_db } => say!(
+                "Loudspeaker {load} on line {line} loses {loss} dB in the cable at 1 kHz; the limit is {limit} dB.",
+                load = load,
+                line = line,
+                loss = format!("{loss_db:.2}"),
+                limit = format!("{limit_db:.2}")
             ),
             Self::TapNotOffered { load, tap_w, line_v, transformer_v, .. } => {
                 if (line_v / transformer_v - 1.0).abs() > 1e-3 {
-                    write!(
-                        f,
-                        "Loudspeaker {load} has taps for {transformer_v} V but hangs on a {line_v} V line."
+                    say!(
+                        "Loudspeaker {load} has taps for {transformer} V but hangs on a {line} V line.",
+                        load = load,
+                        transformer = transformer_v.to_string(),
+                        line = line_v.to_string()
                     )
                 } else {
-                    write!(f, "Loudspeaker {load} has no {tap_w} W tap at {line_v} V.")
+                    say!(
+                        "Loudspeaker {load} has no {tap} W tap at {line} V.",
+                        load = load,
+                        tap = tap_w.to_string(),
+                        line = line_v.to_string()
+                    )
                 }
             }
-            Self::MixedLine { line, direct, tapped } => write!(
-                f,
-                "Line {line} mixes loudspeakers without transformers ({}) and with ({}).",
-                direct.join(", "),
-                tapped.join(", ")
+            Self::MixedLine { line, direct, tapped } => say!(
+                "Line {line} mixes loudspeakers without transformers ({direct}) and with ({tapped}).",
+                line = line,
+                direct = direct.join(", "),
+                tapped = tapped.join(", ")
             ),
             Self::TransformerSaturates {
                 load,
@@ -167,33 +178,61 @@ impl fmt::Display for ElectricalFinding {
                 greatest_v,
                 rated_low_hz,
                 high_pass_hz,
-            } => {
-                write!(
-                    f,
-                    "The transformer of {load} gets {voltage_v:.1} V at {} and takes {greatest_v:.1} V there (rated down to {}); ",
-                    hz(*frequency_hz),
-                    hz(*rated_low_hz)
-                )?;
-                match high_pass_hz {
-                    Some(corner) => write!(f, "the high-pass at {} does not hold that back.", hz(*corner)),
-                    None => write!(f, "the channel has no high-pass."),
-                }
-            }
-            Self::CableNotRated { run, cable, laying } => write!(
-                f,
-                "Run {run} lays {cable} {}, which it is not rated for.",
-                match laying {
-                    Surroundings::Buried => "straight in the ground",
-                    Surroundings::Conduit => "in a conduit below ground",
-                    Surroundings::Surface => "on the surface",
+            } => say!(
+                "The transformer of {load} gets {voltage} V at {frequency} and takes {greatest} V there (rated down to {rated}); \
+                 {why}",
+                load = load,
+                voltage = format!("{voltage_v:.1}"),
+                frequency = hz(*frequency_hz),
+                greatest = format!("{greatest_v:.1}"),
+                rated = hz(*rated_low_hz),
+                why = match high_pass_hz {
+                    Some(corner) =>
+                        say!("the high-pass at {corner} does not hold that back.", corner = hz(*corner)),
+                    None => say!("the channel has no high-pass."),
                 }
             ),
-            Self::GroupBelowMinimum { load, impedance_ohm, frequency_hz, minimum_ohm } => write!(
-                f,
-                "The group {load} falls to {impedance_ohm:.2} ohm at {}; the channel must not go below {minimum_ohm:.2} ohm.",
-                hz(*frequency_hz)
+            Self::CableNotRated { run, cable, laying } => say!(
+                "Run {run} lays {cable} {place}, which it is not rated for.",
+                run = run,
+                cable = cable,
+                place = match laying {
+                    Surroundings::Buried => say!("straight in the ground"),
+                    Surroundings::Conduit => say!("in a conduit below ground"),
+                    Surroundings::Surface => say!("on the surface"),
+                }
+            ),
+            Self::GroupBelowMinimum { load, impedance_ohm, frequency_hz, minimum_ohm } => say!(
+                "The group {load} falls to {ohm} ohm at {frequency}; the channel must not go below {minimum} ohm.",
+                load = load,
+                ohm = format!("{impedance_ohm:.2}"),
+                frequency = hz(*frequency_hz),
+                minimum = format!("{minimum_ohm:.2}")
             ),
         }
+    }
+}
+
+/// A high-pass that the maker requires and that is not there, or too low.
+fn high_pass_missing(channel: &str, required_hz: f64, set_hz: Option<f64>) -> Sentence {
+    match set_hz {
+        None => say!(
+            "Channel {channel} needs a high-pass at {required} or above and has none.",
+            channel = channel,
+            required = hz(required_hz)
+        ),
+        Some(set_hz) => say!(
+            "Channel {channel} needs a high-pass at {required} or above; it is set to {set}.",
+            channel = channel,
+            required = hz(required_hz),
+            set = hz(set_hz)
+        ),
+    }
+}
+
+impl fmt::Display for ElectricalFinding {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.told())
     }
 }
 

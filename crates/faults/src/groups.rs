@@ -14,7 +14,8 @@ use crate::predict::Prediction;
 use crate::sentences::{phrase, several};
 use crate::weigh::{Value, log_determinant_and_distance};
 use loamline_electrics::Line;
-use loamline_terms::{PlacedMeasure, Sentence, say};
+use loamline_terms::{InLanguage, PlacedMeasure, Sentence, Told, say};
+use std::collections::BTreeMap;
 
 /// Standard deviations below which two predictions are the same. Larger puts faults into one answer that a meter could
 /// tell apart; smaller names one of several on no evidence.
@@ -37,6 +38,9 @@ pub struct Answer {
     /// The measures in the sentence, for an app that shows them in other units; none where it has none.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub measures: Vec<PlacedMeasure>,
+    /// The same in the languages that say it otherwise, by their names; none where none does.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub spoken: BTreeMap<String, InLanguage>,
 }
 
 /// What a place's readings are predicted to be under one fault, and what was read there.
@@ -137,8 +141,8 @@ pub(crate) fn answers(
                 members => sentence_of_several(line, members, explanations),
             };
             let probability = members.iter().map(|&member| explanations[member].probability).sum();
-            let measures = sentence.placed();
-            Answer { members, probability, sentence, measures }
+            let Told { sentence, measures, spoken } = Told::from(sentence);
+            Answer { members, probability, sentence, measures, spoken }
         })
         .collect();
     answers.sort_by(|a, b| b.probability.total_cmp(&a.probability));

@@ -4,7 +4,7 @@
 //! [`crate::predict`]); the rule itself stands in [`crate::weigh`]. The posterior of a fault is the sum over its grid.
 
 use loamline_limits::go_on;
-use loamline_terms::Sentence;
+use loamline_terms::{Sentence, say};
 use serde::Serialize;
 
 use crate::asked::Asked;
@@ -317,8 +317,11 @@ impl<'a> Ranked<'a> {
         }
         let hypotheses = &self.table.hypotheses;
         let fault = &hypotheses.iter().rfind(|h| h.first <= nearest)?.fault;
-        let show = |ohm: Option<f64>| ohm.map_or("open".to_owned(), |ohm| format!("{ohm:.2} ohm"));
-        let mut compared = Vec::new();
+        let show = |ohm: Option<f64>| match ohm {
+            None => say!("open"),
+            Some(ohm) => format!("{ohm:.2} ohm").into(),
+        };
+        let mut compared = Sentence::default();
         for reading in self.asked.readings {
             let Some(place) = self.table.places.iter().find(|place| place.place == reading.place) else {
                 continue;
@@ -337,25 +340,34 @@ impl<'a> Ranked<'a> {
             } else {
                 "DC".to_owned()
             };
-            let what = match &reading.place {
-                Place::Rack => what,
-                Place::Downstream(joint) => format!("{what} at {joint}"),
+            let what: Sentence = match &reading.place {
+                Place::Rack => what.into(),
+                Place::Downstream(joint) => say!("{what} at {joint}", what = what, joint = joint),
             };
-            compared.push(format!("{what} reads {} and would read {}", show(read), show(predicted)));
+            let one = say!(
+                "{what} reads {read} and would read {predicted}",
+                what = what,
+                read = show(read),
+                predicted = show(predicted)
+            );
+            compared = if compared.is_empty() { one } else { compared + "; " + one };
         }
-        let (none, more) =
-            if self.asked.pairs { ("pair of faults", "more than two") } else { ("single fault", "several") };
-        Some(Unexplained {
-            sentence: Sentence::from(format!(
-                "No {none} explains these readings. The nearest is far outside what the line allows: "
-            )) + explain(self.asked.line, fault, None, None)
-                + format!(
-                    " With it, {}. Check the meter, its leads and which line is on it; if they are right, there are {more} \
-                     faults.",
-                    compared.join("; ")
-                ),
-            nearest: fault.clone(),
-            deviations: off,
-        })
+        let nearest_words = explain(self.asked.line, fault, None, None);
+        let sentence = if self.asked.pairs {
+            say!(
+                "No pair of faults explains these readings. The nearest is far outside what the line allows: {nearest} With it, \
+                 {compared}. Check the meter, its leads and which line is on it; if they are right, there are more than two faults.",
+                nearest = nearest_words,
+                compared = compared
+            )
+        } else {
+            say!(
+                "No single fault explains these readings. The nearest is far outside what the line allows: {nearest} With it, \
+                 {compared}. Check the meter, its leads and which line is on it; if they are right, there are several faults.",
+                nearest = nearest_words,
+                compared = compared
+            )
+        };
+        Some(Unexplained { sentence, nearest: fault.clone(), deviations: off })
     }
 }

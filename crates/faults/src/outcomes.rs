@@ -2,6 +2,7 @@
 
 use loamline_electrics::Line;
 use loamline_limits::go_on;
+use loamline_terms::{Sentence, say};
 use serde::Serialize;
 
 use crate::hypotheses::Fault;
@@ -28,7 +29,8 @@ pub struct Outcome {
     /// How probable that is.
     pub probability: f64,
     /// What it would mean, in a sentence.
-    pub sentence: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub sentence: Sentence,
 }
 
 /// What a test shows.
@@ -147,7 +149,7 @@ impl OutcomeDistribution {
                 let probability: f64 = weights.iter().map(|w| w.1).sum();
                 let named = likeliest(&weights, probability);
                 let named_faults: Vec<&Fault> = named.0.iter().map(|&h| faults[h]).collect();
-                let sentence = self.sentence(shows, joint, &several(line, &named_faults), named.1);
+                let sentence = self.sentence(shows, joint, several(line, &named_faults), named.1);
                 (probability > 5e-3).then_some(Outcome { shows, probability, sentence })
             })
             .collect()
@@ -198,7 +200,7 @@ impl OutcomeDistribution {
     }
 
     /// An outcome in words; `named` are the explanations it leaves, with the share of it they make up.
-    fn sentence(&self, shows: Shows, joint: Option<&str>, named: &str, share: f64) -> String {
+    fn sentence(&self, shows: Shows, joint: Option<&str>, named: Sentence, share: f64) -> Sentence {
         let within = |low: f64, high: f64| {
             self.good.is_some_and(|(mean, deviation)| {
                 let off = GOOD * deviation + self.width;
@@ -206,22 +208,25 @@ impl OutcomeDistribution {
             })
         };
         let shown = match (shows, joint) {
-            (Shows::TheFault, _) => "The fault is plain to see there".to_owned(),
-            (Shows::Open, _) => "Open".to_owned(),
-            (Shows::Ohm { low: Some(low), high: Some(high) }, Some(joint)) if within(low, high) => format!(
-                "{} to {} ohm, as a good line: the fault is not beyond {joint}",
-                figure(low),
-                figure(high)
+            (Shows::TheFault, _) => say!("The fault is plain to see there"),
+            (Shows::Open, _) => say!("Open"),
+            (Shows::Ohm { low: Some(low), high: Some(high) }, Some(joint)) if within(low, high) => say!(
+                "{low} to {high} ohm, as a good line: the fault is not beyond {joint}",
+                low = figure(low),
+                high = figure(high),
+                joint = joint
             ),
             (Shows::Ohm { low: Some(low), high: Some(high) }, _) => {
-                format!("{} to {} ohm", figure(low), figure(high))
+                say!("{low} to {high} ohm", low = figure(low), high = figure(high))
             }
-            (Shows::Ohm { low: Some(low), high: None }, _) => format!("More than {} ohm", figure(low)),
-            (Shows::Ohm { low: None, high: Some(high) }, _) => format!("Less than {} ohm", figure(high)),
-            (Shows::Ohm { low: None, high: None }, _) => "Any reading".to_owned(),
+            (Shows::Ohm { low: Some(low), high: None }, _) => say!("More than {ohm} ohm", ohm = figure(low)),
+            (Shows::Ohm { low: None, high: Some(high) }, _) => {
+                say!("Less than {ohm} ohm", ohm = figure(high))
+            }
+            (Shows::Ohm { low: None, high: None }, _) => say!("Any reading"),
         };
-        let sure = if share > 0.99 { "certainly".to_owned() } else { format!("{:.0} %", 100.0 * share) };
-        format!("{shown}: then {named} ({sure}).")
+        let sure = if share > 0.99 { say!("certainly") } else { format!("{:.0} %", 100.0 * share).into() };
+        say!("{shown}: then {fault} ({sure}).", shown = shown, fault = named, sure = sure)
     }
 }
 

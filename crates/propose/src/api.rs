@@ -5,8 +5,9 @@ use loamline_limits::{PROPOSAL_CLOCK_PER_WORK_S, PROPOSAL_CLOCK_S, PROPOSAL_WORK
 use loamline_model::Edit;
 use loamline_quotation::{BillItem, PriceBook};
 use loamline_study::Finding;
-use loamline_terms::{PlacedMeasure, Sentence, Told};
+use loamline_terms::{InLanguage, PlacedMeasure, Sentence, Told};
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 use std::time::Duration;
 
 /// A way of weighing cost against evenness and level.
@@ -267,7 +268,11 @@ pub struct Reason {
     /// Most that a place there would lose, dB.
     pub most_lost_db: f64,
     /// The same as a sentence.
-    pub sentence: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub sentence: Sentence,
+    /// The same in the languages that say it otherwise, by their names; none where none does.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub spoken: BTreeMap<String, InLanguage>,
 }
 
 /// A wish of the brief that a design does not meet.
@@ -284,14 +289,16 @@ pub struct UnmetWish {
     /// The measures in the sentence, for an app that shows them in other units; none where it has none.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub measures: Vec<PlacedMeasure>,
+    /// The same in the languages that say it otherwise, by their names; none where none does.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub spoken: BTreeMap<String, InLanguage>,
 }
 
 impl UnmetWish {
     /// A wish that is missed by so much, in a sentence.
     pub(crate) fn new(constraint: Constraint, by: f64, sentence: impl Into<Sentence>) -> Self {
-        let sentence = sentence.into();
-        let measures = sentence.placed();
-        Self { constraint, by, sentence, measures }
+        let Told { sentence, measures, spoken } = Told::from(sentence);
+        Self { constraint, by, sentence, measures, spoken }
     }
 }
 

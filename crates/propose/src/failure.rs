@@ -193,7 +193,7 @@ impl Unmet {
         };
         let floor = limit.floor.as_deref();
         let place = match site.job.document().neighbours.get(&limit.id) {
-            Some(n) => neighbour_within(&limit.id, n, floor),
+            Some(n) => neighbour_within(&limit.id, n, floor).to_string(),
             None => neighbour_place(&limit.id, floor),
         };
         let margin = brief.neighbour_margin_db;

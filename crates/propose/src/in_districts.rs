@@ -25,8 +25,8 @@ use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::document::JobDocument;
 use loamline_model::{Choice as _, Edit, Job, JobFile, Operation};
 use loamline_study::area_within;
-use loamline_terms::listed;
 use loamline_terms::pointer::escape;
+use loamline_terms::{listed, say};
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -89,10 +89,10 @@ pub(crate) fn in_districts(
     let option = option(file, built, (kind, choice_cost, served), options)?;
     let failure = failure(&option);
     let mut notes = vec![
-        format!(
-            "The {} areas were designed in {} districts that hardly hear one another, and wired and settled together.",
-            d.areas.len(),
-            districts.len()
+        say!(
+            "The {areas} areas were designed in {districts} districts that hardly hear one another, and wired and settled together.",
+            areas = d.areas.len().to_string(),
+            districts = districts.len().to_string()
         )
         .into(),
     ];
@@ -129,7 +129,7 @@ fn kind_of(wanted: &[OptionKind]) -> OptionKind {
 /// What is missing, with the areas it is missing for.
 fn named(e: ProposeError, district: &Job) -> ProposeError {
     let ProposeError::Brief(problems) = e else { return e };
-    let areas = district.document().areas.iter().map(|(id, area)| area_within(id, area));
+    let areas = district.document().areas.iter().map(|(id, area)| area_within(id, area).to_string());
     let areas = listed(&areas.collect::<Vec<String>>());
     let with_areas = |problem: BriefProblem| match problem {
         BriefProblem::NoPlace { reach_m } => BriefProblem::NoPlaceNear { areas: areas.clone(), reach_m },

@@ -10,8 +10,8 @@ use crate::reporter::Reporter;
 use crate::types::{Gains, KnownGains, RESERVE_DB};
 use loamline_model::{Edit, JobFile, Operation};
 use loamline_quotation::estimate;
-use loamline_terms::Told;
 use loamline_terms::pointer::escape;
+use loamline_terms::{Told, say};
 use serde_json::json;
 
 /// Most that targets are raised, dB, and highest target, dBA: louder than that is no listening level.
@@ -110,19 +110,29 @@ fn notes(file: &JobFile, made: &Made, (raised_db, most_price, is_budget): (f64, 
     let currency = &file.job().document().about.currency;
     let margin = file.job().document().brief.neighbour_margin_db;
     let close = made.figures.neighbour_margin_db.is_some_and(|m| m < margin + 1.0);
+    let most = estimate(currency, most_price);
     let why = if close {
-        "the neighbours' limits".to_owned()
+        say!("the neighbours' limits")
     } else if made.figures.price > 0.93 * most_price {
-        let what = if is_budget { "the budget" } else { "half as much money again as the cheapest design" };
-        format!("{what} of {}", estimate(currency, most_price))
+        if is_budget {
+            say!("the budget of {most}", most = most)
+        } else {
+            say!("half as much money again as the cheapest design of {most}", most = most)
+        }
     } else {
-        "evenness and the power of the equipment".to_owned()
+        say!("evenness and the power of the equipment")
     };
     let notes = [
-        format!(
-            "Plays {raised_db:.0} dB louder than the brief asks in every area; accepting it raises the targets by so much. What keeps it from more: {why}."
+        say!(
+            "Plays {raised} dB louder than the brief asks in every area; accepting it raises the targets by so much. What keeps it \
+             from more: {why}.",
+            raised = format!("{raised_db:.0}"),
+            why = why
         ),
-        format!("Channels keep {RESERVE_DB:.0} dB below full drive for music's peaks and the equaliser."),
+        say!(
+            "Channels keep {reserve} dB below full drive for music's peaks and the equaliser.",
+            reserve = format!("{RESERVE_DB:.0}")
+        ),
     ];
     notes.map(Told::from).to_vec()
 }

@@ -6,7 +6,8 @@ use crate::error::BriefProblem;
 use crate::types::SHARE_WITHIN;
 use loamline_acoustics::{Points, SILENCE_DB, Weighting, db_from_energy, energy_from_db, energy_matrix};
 use loamline_model::catalogue::LoudspeakerKind;
-use loamline_study::{Severity, named_or};
+use loamline_study::{Severity, named};
+use loamline_terms::{Sentence, Told, say, template};
 use std::collections::BTreeMap;
 
 /// A margin this much short is rounding, dB.
@@ -193,14 +194,16 @@ pub(crate) fn reasons(built: &Built, kept: &BTreeMap<String, Kept>) -> Result<Ve
                     best[s].as_ref().is_none_or(|b| (share_lost, most) > (b.share_lost, b.most_lost_db));
                 if better {
                     let tag = sound.sources[s].clone();
-                    let named = named_or(&area.name, "area", id);
-                    let sentence = sentence(&tag, &named, (share_lost, most), kept.get(&tag), bass);
+                    let place = named(&area.name, template!("area {id}"), id);
+                    let told = sentence(&tag, place, (share_lost, most), kept.get(&tag), bass);
+                    let Told { sentence, spoken, .. } = Told::from(told);
                     best[s] = Some(Reason {
                         loudspeaker: tag,
                         area: id.clone(),
                         share_lost,
                         most_lost_db: most,
                         sentence,
+                        spoken,
                     });
                 }
             }
@@ -209,30 +212,51 @@ pub(crate) fn reasons(built: &Built, kept: &BTreeMap<String, Kept>) -> Result<Ve
     Ok(best.into_iter().flatten().collect())
 }
 
-fn sentence(tag: &str, area: &str, (share, most_db): (f64, f64), kept: Option<&Kept>, bass: bool) -> String {
+fn sentence(
+    tag: &str,
+    area: Sentence,
+    (share, most_db): (f64, f64),
+    kept: Option<&Kept>,
+    bass: bool,
+) -> Sentence {
+    let most = format!("{most_db:.1}");
     if bass && most_db > 30.0 {
-        return format!("Without {tag}, {area} has no bass.");
+        return say!("Without {tag}, {area} has no bass.", tag = tag, area = area);
     }
     if bass {
-        return format!("Without {tag}, {area} loses up to {most_db:.1} dB of its bass.");
+        return say!(
+            "Without {tag}, {area} loses up to {most} dB of its bass.",
+            tag = tag,
+            area = area,
+            most = most
+        );
     }
     if share > SHARE_STAYS {
-        return format!(
-            "Without {tag}, {:.0} % of {area} drops out of its band, by up to {most_db:.1} dB.",
-            100.0 * share
+        return say!(
+            "Without {tag}, {share} % of {area} drops out of its band, by up to {most} dB.",
+            tag = tag,
+            share = format!("{:.0}", 100.0 * share),
+            area = area,
+            most = most
         );
     }
     let why = match kept {
-        Some(Kept::Brief) => "a design made without it misses the brief".to_owned(),
+        Some(Kept::Brief) => say!("a design made without it misses the brief"),
         Some(Kept::Evenness { spread_db }) => {
-            format!("a design made without it has a spread of {spread_db:.1} dB")
+            say!("a design made without it has a spread of {spread} dB", spread = format!("{spread_db:.1}"))
         }
-        Some(Kept::Price) => "a design made without it costs no less".to_owned(),
+        Some(Kept::Price) => say!("a design made without it costs no less"),
         Some(Kept::Untried { tried }) => {
-            format!("a design without it was not made, after {tried} without others")
+            say!("a design without it was not made, after {count} without others", count = tried.to_string())
         }
-        Some(Kept::Row) => "it keeps its row even".to_owned(),
-        None => "its share within the band stays".to_owned(),
+        Some(Kept::Row) => say!("it keeps its row even"),
+        None => say!("its share within the band stays"),
     };
-    format!("Without {tag}, {area} loses up to {most_db:.1} dB; {why}.")
+    say!(
+        "Without {tag}, {area} loses up to {most} dB; {why}.",
+        tag = tag,
+        area = area,
+        most = most,
+        why = why
+    )
 }

@@ -13,7 +13,7 @@ use indexmap::IndexMap;
 use loamline_model::document::Matching;
 use loamline_model::{Choice as _, Edit};
 use loamline_quotation::estimate;
-use loamline_terms::Told;
+use loamline_terms::{Told, say};
 
 /// A design is evener than another when its largest spread is smaller by at least this, dB: less cannot be heard.
 pub(crate) const EVENER_DB: f64 = 0.1;
@@ -84,7 +84,7 @@ pub(crate) fn pick(
         if let Some(costs) = matching_costs.filter(|_| first) {
             let currency = &maker.site.job.document().about.currency;
             let costs = estimate(currency, costs);
-            let sentence = format!("That the loudspeakers of an area are alike costs {costs}.");
+            let sentence = say!("That the loudspeakers of an area are alike costs {costs}.", costs = costs);
             one.notes.push(sentence.into());
         }
         out.push(one);
@@ -113,10 +113,11 @@ fn proposed(
     let mut notes = why(maker, &m);
     let likeness = likeness(&m);
     let unlike = match likeness {
-        Likeness::OneModel => Some(
-            "The loudspeakers of an area are of one model, and each stands and is driven for itself: no even rows on one tap were found that meet the brief.",
-        ),
-        Likeness::Any => Some("The loudspeakers of an area are of several models."),
+        Likeness::OneModel => Some(say!(
+            "The loudspeakers of an area are of one model, and each stands and is driven for itself: no even rows on one tap were \
+             found that meet the brief."
+        )),
+        Likeness::Any => Some(say!("The loudspeakers of an area are of several models.")),
         Likeness::Rows => None,
     };
     if let Some(sentence) = unlike.filter(|_| maker.matching == Matching::Alike) {

@@ -7,7 +7,8 @@ use crate::measure::{BASS_SHORT_DB, Missed};
 use crate::types::SHARE_WITHIN;
 use loamline_model::Job;
 use loamline_quotation::amount;
-use loamline_study::{Severity, area_words, named_or};
+use loamline_study::{Severity, area_words, named};
+use loamline_terms::{say, template};
 
 /// Every wish of the brief that a design does not meet, and by how much.
 pub(crate) fn unmet(job: &Job, made: &Made, budget: Option<f64>) -> Vec<UnmetWish> {
@@ -27,14 +28,17 @@ pub(crate) fn unmet_of(
     }
     if let Some(most) = d.brief.wishes.at_most.filter(|_| missed.too_many > 0) {
         let n = f.loudspeakers + f.subwoofers;
-        let are = if most == 1 { "is" } else { "are" };
-        let sentence = format!("{n} loudspeakers, {most} {are} allowed.");
+        let (n, most) = (n.to_string(), most.to_string());
+        let sentence = match most.as_str() {
+            "1" => say!("{count} loudspeakers, 1 is allowed.", count = n),
+            _ => say!("{count} loudspeakers, {most} are allowed.", count = n, most = most),
+        };
         all.push(UnmetWish::new(Constraint::AtMost, missed.too_many as f64, sentence));
     }
     if let Some(over) = budget.filter(|b| f.price > *b) {
         let money = |value: f64| amount(&d.about.currency, value);
         let by = f.price - over;
-        let sentence = format!("{} over the budget of {}.", money(by), money(over));
+        let sentence = say!("{over} over the budget of {budget}.", over = money(by), budget = money(over));
         all.push(UnmetWish::new(Constraint::Budget, by, sentence));
     }
     let findings = built.study.findings();
@@ -49,21 +53,25 @@ fn of_areas(job: &Job, f: &Figures) -> Vec<UnmetWish> {
         let Some(area) = job.document().areas.get(id) else { continue };
         let (named, within) = (area_words(id, area), area.within_db);
         if a.share_within < SHARE_WITHIN - 1e-9 {
-            let sentence = format!(
-                "{named}: {:.0} % lies within {within:.1} dB of {:.0} dBA, {:.0} % is wanted; it plays {:.1} dBA in the mean.",
-                100.0 * a.share_within,
-                a.target_dba,
-                100.0 * SHARE_WITHIN,
-                a.mean_dba
+            let sentence = say!(
+                "{area}: {share} % lies within {within} dB of {target} dBA, {wanted} % is wanted; it plays {mean} dBA in the mean.",
+                area = named.clone(),
+                share = format!("{:.0}", 100.0 * a.share_within),
+                within = format!("{within:.1}"),
+                target = format!("{:.0}", a.target_dba),
+                wanted = format!("{:.0}", 100.0 * SHARE_WITHIN),
+                mean = format!("{:.1}", a.mean_dba)
             );
             all.push(UnmetWish::new(Constraint::Area(id.clone()), SHARE_WITHIN - a.share_within, sentence));
         }
         let short = a.bass_wanted_db.map_or(0.0, |w| w - a.bass_over_mid_db);
         if short > BASS_SHORT_DB {
-            let sentence = format!(
-                "{named}: a bass of {:+.1} dB is reached, {:+.1} dB is wanted: {short:.1} dB short.",
-                a.bass_over_mid_db,
-                a.bass_over_mid_db + short
+            let sentence = say!(
+                "{area}: a bass of {reached} dB is reached, {wanted} dB is wanted: {short} dB short.",
+                area = named,
+                reached = format!("{:+.1}", a.bass_over_mid_db),
+                wanted = format!("{:+.1}", a.bass_over_mid_db + short),
+                short = format!("{short:.1}")
             );
             all.push(UnmetWish::new(Constraint::Area(id.clone()), short, sentence));
         }
@@ -78,11 +86,22 @@ fn of_neighbours(built: &Built, margin_db: f64) -> Vec<UnmetWish> {
         let least = n.day.iter().chain(&n.night).map(|j| j.judgement.margin_db).reduce(f64::min);
         let Some(least) = least.filter(|m| *m < margin_db - 0.05) else { continue };
         let by = margin_db - least;
-        let named = named_or(&n.name, "Neighbour", id);
+        let place = named(&n.name, template!("Neighbour {id}"), id);
+        let margin = format!("{margin_db:.1}");
         let sentence = if least < 0.0 {
-            format!("{named}: {:.1} dB over its limit; {margin_db:.1} dB below it is wanted.", -least)
+            say!(
+                "{place}: {over} dB over its limit; {margin} dB below it is wanted.",
+                place = place,
+                over = format!("{:.1}", -least),
+                margin = margin
+            )
         } else {
-            format!("{named}: {least:.1} dB below its limit, {margin_db:.1} dB is wanted.")
+            say!(
+                "{place}: {below} dB below its limit, {margin} dB is wanted.",
+                place = place,
+                below = format!("{least:.1}"),
+                margin = margin
+            )
         };
         all.push(UnmetWish::new(Constraint::Neighbour(id.clone()), by, sentence));
     }

@@ -9,7 +9,7 @@ use crate::types::{Likeness, Pose};
 use loamline_geometry::Point2;
 use loamline_model::document::Supply;
 use loamline_study::area_words;
-use loamline_terms::{Measure, Sentence, Told, listed};
+use loamline_terms::{Measure, Sentence, Told, all_of, say};
 use std::collections::BTreeMap;
 
 /// One sentence for each area that loudspeakers are proposed for.
@@ -32,8 +32,8 @@ fn of_area(maker: &Maker<'_>, made: &Made, zone: usize) -> Option<Sentence> {
     taps.dedup();
     let taps: Vec<String> = taps.iter().map(|t| format!("{t} W")).collect();
     let fed = match site.models[first.model].supply {
-        Supply::LowImpedance => String::new(),
-        _ => format!(" on {}", listed(&taps)),
+        Supply::LowImpedance => Sentence::default(),
+        _ => say!(" on {taps}", taps = all_of(&taps)),
     };
     // Two on one stake are one place.
     let mut places: Vec<Point2> = Vec::new();
@@ -45,36 +45,37 @@ fn of_area(maker: &Maker<'_>, made: &Made, zone: usize) -> Option<Sentence> {
     let apart = to_nearest(&places);
     let spacing = apart.iter().copied().fold(f64::INFINITY, f64::min);
     let of = &site.zones[zone];
-    let begun = Sentence::from(format!("{}: {}{fed}", area_words(of.id, of.area), listed(&what)));
+    let begun = area_words(of.id, of.area) + ": " + all_of(&what) + fed;
+    let spacing = Measure::Length(spacing);
     let spaced = match places.len() {
         1 => begun,
-        _ if even(&places, 0.0) => begun + ", " + Measure::Length(spacing) + " apart",
-        _ => begun + ", at least " + Measure::Length(spacing) + " apart",
+        _ if even(&places, 0.0) => begun + say!(", {spacing} apart", spacing = spacing),
+        _ => begun + say!(", at least {spacing} apart", spacing = spacing),
     };
     Some(spaced + mirrored(maker, made, zone) + back_to_back(made, zone) + ".")
 }
 
 /// Whether the loudspeakers of an area are mirrored as the area and its ground are; nothing where these are not, or where each
 /// loudspeaker stands for itself.
-fn mirrored(maker: &Maker<'_>, made: &Made, zone: usize) -> &'static str {
+fn mirrored(maker: &Maker<'_>, made: &Made, zone: usize) -> Sentence {
     let axes = maker.axes().get(zone).filter(|axes| !axes.is_empty() && made.likeness == Likeness::Rows);
-    let Some(axes) = axes else { return "" };
+    let Some(axes) = axes else { return Sentence::default() };
     let own: Vec<Pose> = made.poses.iter().filter(|p| p.zone == zone).copied().collect();
     match (are_mirrored(&maker.site, axes, &own), own.len()) {
-        (true, 1) => ", on the middle line of the area",
-        (true, _) => ", mirrored about the middle line of the area",
-        (false, _) => ", not mirrored though the area and its ground are",
+        (true, 1) => say!(", on the middle line of the area"),
+        (true, _) => say!(", mirrored about the middle line of the area"),
+        (false, _) => say!(", not mirrored though the area and its ground are"),
     }
 }
 
 /// How many loudspeakers of an area share a stake with another, if any.
-fn back_to_back(made: &Made, zone: usize) -> String {
+fn back_to_back(made: &Made, zone: usize) -> Sentence {
     let shares =
         |i: usize, p: &Pose| made.poses.iter().enumerate().any(|(k, o)| k != i && on_one_stake(o.at, p.at));
     let own = made.poses.iter().enumerate().filter(|(i, p)| p.zone == zone && shares(*i, p)).count();
     match own {
-        0 => String::new(),
-        1 => ", 1 back to back with another on one stake".to_owned(),
-        n => format!(", {n} back to back with others on one stake"),
+        0 => Sentence::default(),
+        1 => say!(", 1 back to back with another on one stake"),
+        n => say!(", {count} back to back with others on one stake", count = n.to_string()),
     }
 }

@@ -4,7 +4,7 @@ use crate::finding::{Finding, Severity, Subject};
 use crate::names::neighbour_words;
 use loamline_model::Job;
 use loamline_model::document::{Brief, Neighbour};
-use loamline_terms::Hours;
+use loamline_terms::{Hours, Sentence, say};
 
 /// When a limit holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -20,14 +20,22 @@ pub enum When {
 impl When {
     /// In words, with the hours where the brief says them: "by night (22:00 to 07:00)".
     pub fn said(self, brief: &Brief) -> String {
-        let with = |words: &str, hours: Option<Hours>| match hours {
-            Some(hours) => format!("{words} ({hours})"),
-            None => words.to_owned(),
+        self.told(brief).to_string()
+    }
+
+    /// The same, to be said in any language.
+    pub fn told(self, brief: &Brief) -> Sentence {
+        let in_brackets = |hours: Option<Hours>| {
+            let hours = hours.map(|hours| hours.to_string());
+            match hours.as_deref().and_then(|hours| hours.split_once(" to ")) {
+                Some((from, until)) => say!(" ({from} to {until})", from = from, until = until),
+                None => Sentence::default(),
+            }
         };
         match self {
-            Self::Day => with("by day", brief.night_hours.map(Hours::others)),
-            Self::Night => with("by night", brief.night_hours),
-            Self::Always => "by day and night".to_owned(),
+            Self::Day => say!("by day{hours}", hours = in_brackets(brief.night_hours.map(Hours::others))),
+            Self::Night => say!("by night{hours}", hours = in_brackets(brief.night_hours)),
+            Self::Always => say!("by day and night{hours}", hours = ""),
         }
     }
 }
@@ -42,11 +50,12 @@ pub(crate) fn hours_finding(job: &Job) -> Option<Finding> {
     let d = job.document();
     let quieter = |n: &Neighbour| n.night_dba.is_some() || n.night_63hz_db.is_some();
     let (id, n) = d.neighbours.iter().find(|(_, n)| quieter(n) && d.brief.night_hours.is_none())?;
-    let sentence = format!(
-        "{} has a limit of its own by night, and the brief does not say when that is.",
-        neighbour_words(id, n, None)
+    let sentence = say!(
+        "{place} has a limit of its own by night, and the brief does not say when that is.",
+        place = neighbour_words(id, n, None)
     );
-    let mend = "Say in the brief from when to when it is night, as was agreed or as the by-laws have it.";
+    let mend =
+        say!("Say in the brief from when to when it is night, as was agreed or as the by-laws have it.");
     Some(Finding::new(Severity::Note, Subject::new("neighbours", id), sentence).mend(mend))
 }
 

@@ -2,26 +2,27 @@
 
 use crate::finding::{Finding, Severity, Subject};
 use loamline_model::Job;
+use loamline_terms::{Sentence, say};
 
 /// What is missing to begin, in the order of the work. A job that has loudspeakers has begun.
 pub fn beginnings(job: &Job) -> Vec<Finding> {
     let d = job.document();
-    let missing = |table: &'static str, sentence: &str, mend: &str| {
+    let missing = |table: &'static str, sentence: Sentence, mend: Sentence| {
         Finding::new(Severity::Warning, Subject::new(table, ""), sentence).mend(mend)
     };
     let mut found = Vec::new();
     if d.programmes.is_empty() {
         found.push(missing(
             "programmes",
-            "Nothing is said of what is played: no level can be stated.",
-            "Add a programme.",
+            say!("Nothing is said of what is played: no level can be stated."),
+            say!("Add a programme."),
         ));
     }
     if d.areas.is_empty() {
         found.push(missing(
             "areas",
-            "There is no listening area: nothing says where sound is wanted.",
-            "Draw one and say how loud it should be.",
+            say!("There is no listening area: nothing says where sound is wanted."),
+            say!("Draw one and say how loud it should be."),
         ));
     }
     if !d.loudspeakers.is_empty() {
@@ -30,14 +31,14 @@ pub fn beginnings(job: &Job) -> Vec<Finding> {
     if d.racks.is_empty() {
         found.push(missing(
             "racks",
-            "There is no rack: nothing says where the amplifiers stand.",
-            "Draw one where the cables leave.",
+            say!("There is no rack: nothing says where the amplifiers stand."),
+            say!("Draw one where the cables leave."),
         ));
     }
     found.push(missing(
         "loudspeakers",
-        "No loudspeaker stands yet.",
-        "Have a design proposed, or place them by hand.",
+        say!("No loudspeaker stands yet."),
+        say!("Have a design proposed, or place them by hand."),
     ));
     found
 }

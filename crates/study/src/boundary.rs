@@ -2,14 +2,15 @@
 
 use crate::along_boundary::{Along, COARSE_M, finest_m, is_large, levels_along};
 use crate::asked_limits::{When, hours_finding};
+use crate::boundary_findings::finding;
 use crate::error::NeighbourError;
 use crate::finding::{Finding, Severity, Subject};
 use crate::memo::MemoById;
-use crate::names::{named_or, neighbour_words};
+use crate::names::{named, neighbour_words};
 use indexmap::IndexMap;
 use loamline_acoustics::{
     BoundaryProblem, BoundaryScene, FaceOf, ISO_OCTAVES, Judgement, LimitQuantity, NeighbourLimit,
-    ReceiverLevel, Verdict, judge,
+    ReceiverLevel, judge,
 };
 use loamline_adapt::{
     NEIGHBOUR_SPACING_M, Sound, floor_of_receiver, neighbour_receivers, neighbour_scene, neighbour_spacing_m,
@@ -18,9 +19,8 @@ use loamline_adapt::{
 use loamline_limits::{NEIGHBOUR_PAIRS, Unit};
 use loamline_model::Job;
 use loamline_model::document::{InStep, Neighbour};
-use loamline_terms::{Measure, Sentence};
+use loamline_terms::{Measure, Sentence, say, template};
 use serde::Serialize;
-use std::fmt::Write;
 
 /// Levels at a neighbour.
 #[derive(Debug, Clone, Serialize)]
@@ -69,7 +69,8 @@ pub struct Judged {
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ReflectedBy {
     /// What it is, in words: "Kitchen wing", "wall south" where nobody gave it a name, "a step in the ground".
-    pub what: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub what: Sentence,
     /// Its share of what all reflections add, dB.
     pub adds_db: f64,
 }
@@ -113,8 +114,8 @@ pub(crate) fn neighbours_kept(
     let spacing_m = match neighbour_spacing_m(job, sound.sources.len()) {
         Ok(spacing_m) => spacing_m,
         Err(more) => {
-            let told =
-                Finding::new(Severity::Error, Subject::new("neighbours", ""), format!("Neighbours: {more}."));
+            let what = say!("Neighbours: {reason}.", reason = more.to_string());
+            let told = Finding::new(Severity::Error, Subject::new("neighbours", ""), what);
             return (all, vec![told]);
         }
     };
@@ -124,7 +125,7 @@ pub(crate) fn neighbours_kept(
         match neighbour(job, sound, (id, n), spacing_m, kept) {
             Ok(levels) => {
                 for (when, judged) in [(When::Day, &levels.day), (When::Night, &levels.night)] {
-                    let when = when.said(&job.document().brief);
+                    let when = when.told(&job.document().brief);
                     findings.extend(judged.iter().filter_map(|j| finding(job, id, &when, j)));
                 }
                 all.insert(id.clone(), levels);
@@ -198,14 +199,21 @@ fn not_worked_out(job: &Job, loudspeakers: &[String], id: &str, why: &NeighbourE
                 inside = true;
                 let at = |number: &usize| number.saturating_sub(1);
                 let house = job.document().buildings.get_index(at(building));
-                let house = house.map_or_else(
-                    || format!("building {building}"),
-                    |(id, b)| named_or(&b.name, "building", id),
-                );
+                let house = match house {
+                    Some((id, b)) => named(&b.name, template!("building {id}"), id),
+                    None => say!("building {id}", id = building.to_string()),
+                };
                 let source = loudspeakers.get(at(number)).filter(|_| *what == "source");
-                let who = source.map_or_else(|| "it".to_owned(), |tag| format!("loudspeaker {tag}"));
-                Sentence::from(format!("{who} is drawn inside {house}, below its roof of "))
-                    + Measure::Length(*height_m)
+                let who = match source {
+                    Some(tag) => say!("loudspeaker {id}", id = tag),
+                    None => say!("it"),
+                };
+                say!(
+                    "{who} is drawn inside {house}, below its roof of {height}",
+                    who = who,
+                    house = house,
+                    height = Measure::Length(*height_m)
+                )
             }
             other => other.to_string().into(),
         };
@@ -214,7 +222,7 @@ fn not_worked_out(job: &Job, loudspeakers: &[String], id: &str, why: &NeighbourE
         }
     }
     let named = job.document().neighbours.get(id).map(|n| neighbour_words(id, n, None));
-    let mut sentence = Sentence::from(named.unwrap_or_else(|| format!("Neighbour {id}")));
+    let mut sentence = named.unwrap_or_else(|| say!("Neighbour {id}", id = id));
     for (number, reason) in reasons.into_iter().enumerate() {
         sentence = sentence + if number == 0 { ": " } else { "; " };
         sentence = sentence + reason;
@@ -222,9 +230,9 @@ fn not_worked_out(job: &Job, loudspeakers: &[String], id: &str, why: &NeighbourE
     let sentence = sentence + ".";
     let finding = Finding::new(Severity::Error, Subject::new("neighbours", id), sentence);
     if inside {
-        finding.mend(
-            "Move it out of the building's outline, to the face or beyond, or say a height above the roof.",
-        )
+        finding.mend(say!(
+            "Move it out of the building's outline, to the face or beyond, or say a height above the roof."
+        ))
     } else {
         finding
     }
@@ -233,33 +241,33 @@ fn not_worked_out(job: &Job, loudspeakers: &[String], id: &str, why: &NeighbourE
 fn coarser(job: &Job, loudspeakers: usize, spacing_m: f64) -> Option<Finding> {
     let (id, _) = job.document().neighbours.iter().find(|(_, n)| n.line.len() > 1)?;
     let (usual_m, finer) = if is_large(loudspeakers) {
-        (COARSE_M, ", more finely where it is loudest")
+        (COARSE_M, say!(", more finely where it is loudest"))
     } else {
-        (NEIGHBOUR_SPACING_M, "")
+        (NEIGHBOUR_SPACING_M, Sentence::default())
     };
     if spacing_m <= usual_m {
         return None;
     }
     let most =
         Unit::Count.show(NEIGHBOUR_PAIRS.number / u64::try_from(loudspeakers.max(1)).unwrap_or(u64::MAX));
-    let sentence = Sentence::from("The boundary lines of the neighbours are looked at every ")
-        + Measure::Length(spacing_m)
-        + " instead of every "
-        + Measure::Length(usual_m)
-        + finer
-        + format!(": with {loudspeakers} loudspeakers at most {most} places are worked out.");
+    let sentence = say!(
+        "The boundary lines of the neighbours are looked at every {spacing} instead of every {usual}{finer}: with {count} \
+         loudspeakers at most {most} places are worked out.",
+        spacing = Measure::Length(spacing_m),
+        usual = Measure::Length(usual_m),
+        finer = finer,
+        count = loudspeakers.to_string(),
+        most = most
+    );
     let about = Subject::new("neighbours", id);
     Some(
         Finding::new(Severity::Note, about, sentence)
-            .mend("Draw only the part of a boundary that faces the site."),
+            .mend(say!("Draw only the part of a boundary that faces the site.")),
     )
 }
 
 /// Less than this is not worth naming, dB.
-const NOT_NAMED_DB: f64 = 0.1;
-
-/// What reflects is named up to so many in a sentence: more of them and nobody reads to the end; how many follow is said.
-const FACES_NAMED: usize = 3;
+pub(crate) const NOT_NAMED_DB: f64 = 0.1;
 
 fn reflected_by(job: &Job, level: &ReceiverLevel, quantity: LimitQuantity) -> Vec<ReflectedBy> {
     let by_face = level.reflected_db(quantity.octave()).into_iter();
@@ -270,16 +278,17 @@ fn reflected_by(job: &Job, level: &ReceiverLevel, quantity: LimitQuantity) -> Ve
 }
 
 /// What a face belongs to: by its name, else by its id in the document.
-fn face_words(job: &Job, face: FaceOf) -> String {
-    let named = |kind: &str, one: Option<(&String, &String)>| {
-        one.map_or_else(|| kind.to_owned(), |(id, name)| named_or(name, kind, id))
-    };
+fn face_words(job: &Job, face: FaceOf) -> Sentence {
     match face {
-        FaceOf::Screen(i) => named("wall", sounding_walls(job).nth(i).map(|(id, w)| (id, &w.name))),
-        FaceOf::Building(i) => {
-            named("building", job.document().buildings.get_index(i).map(|(id, b)| (id, &b.name)))
-        }
-        FaceOf::Step(_) => "a step in the ground".to_owned(),
+        FaceOf::Screen(i) => match sounding_walls(job).nth(i) {
+            Some((id, w)) => named(&w.name, template!("wall {id}"), id),
+            None => say!("wall"),
+        },
+        FaceOf::Building(i) => match job.document().buildings.get_index(i) {
+            Some((id, b)) => named(&b.name, template!("building {id}"), id),
+            None => say!("building"),
+        },
+        FaceOf::Step(_) => say!("a step in the ground"),
     }
 }
 
@@ -297,79 +306,6 @@ fn turned_down(r: &ReceiverLevel, db: f64) -> ReceiverLevel {
         c.reflections.iter_mut().for_each(|f| f.levels.lower(db));
     }
     r
-}
-
-/// Sentences about what is in a level: reflections, and loudspeakers in step.
-fn in_it(job: &Job, j: &Judged, unit: &str) -> String {
-    let x = &j.judgement;
-    let mut more = String::new();
-    let first = j.reflected_by.iter().take(FACES_NAMED);
-    let mut named: Vec<String> = first.map(|r| format!("{:.1} dB from {}", r.adds_db, r.what)).collect();
-    if let Some(others) = j.reflected_by.len().checked_sub(FACES_NAMED).filter(|n| *n > 0) {
-        named.push(format!("less from {others} more"));
-    }
-    if !named.is_empty() {
-        let _ = write!(more, " Of this, reflections add {:.1} dB: {}.", x.reflected_db, named.join(", "));
-    }
-    let worse_db = x.in_step_db - x.energy_db;
-    if job.document().brief.neighbour_in_step == InStep::Worst {
-        let _ = write!(
-            more,
-            " Loudspeakers on one programme count as in step; in energy it is {:.1} {unit}.",
-            x.energy_db
-        );
-    } else if x.quantity == LimitQuantity::Octave63Hz && worse_db >= NOT_NAMED_DB {
-        let _ = write!(
-            more,
-            " Were all loudspeakers on one programme in step, it would be {:.1} {unit}.",
-            x.in_step_db
-        );
-    }
-    more
-}
-
-fn finding(job: &Job, id: &str, when: &str, j: &Judged) -> Option<Finding> {
-    let about = Subject::new("neighbours", id);
-    let place = neighbour_words(id, job.document().neighbours.get(id)?, j.floor.as_deref());
-    let x = &j.judgement;
-    let (what, unit) = match x.quantity {
-        LimitQuantity::TotalDba => ("", "dBA"),
-        LimitQuantity::Octave63Hz => ("the 63 Hz octave at ", "dB"),
-    };
-    let mend = format!(
-        "Loudspeaker {} matters most there ({:.1} {unit} alone; {:.1} {unit} without it): turn it away, lower its tap, or move it.",
-        j.loudest_loudspeaker, x.loudest_source_db, x.without_loudest_db
-    );
-    let numbers = format!("{what}{:.1} {unit} against a limit of {:.0} {unit}", x.level_db, x.limit_db);
-    let more = in_it(job, j, unit);
-    let margin = job.document().brief.neighbour_margin_db;
-    match x.verdict {
-        Verdict::Exceeds => Some(
-            Finding::new(Severity::Error, about, format!("{place} {when} is {:.1} dB over: {numbers}.{more}", -x.margin_db)).mend(mend),
-        ),
-        Verdict::WithinUncertainty => Some(
-            Finding::new(
-                Severity::Warning,
-                about,
-                format!(
-                    "{place} {when} is below the limit by {:.1} dB, less than the uncertainty of {:.0} dB: {numbers}; {:.0} % chance of being over.{more}",
-                    x.margin_db,
-                    x.standard_uncertainty_db,
-                    100.0 * x.chance_above
-                ),
-            )
-            .mend(mend),
-        ),
-        Verdict::Fine if x.margin_db < margin => Some(
-            Finding::new(
-                Severity::Warning,
-                about,
-                format!("{place} {when} keeps {:.1} dB of the {margin:.0} dB margin asked: {numbers}.{more}", x.margin_db),
-            )
-            .mend(mend),
-        ),
-        Verdict::Fine => None,
-    }
 }
 
 #[cfg(test)]

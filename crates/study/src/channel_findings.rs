@@ -4,6 +4,7 @@ use crate::finding::{Finding, Remedy, Severity, Subject};
 use loamline_adapt::{FilterError, filters_of, loudspeakers_of_channel, role};
 use loamline_model::{ChannelView, Job};
 use loamline_processing::{Chain, ChannelPlan, LimiterThreshold, PEAK_OVER_RMS, limiter_times, peak_behind};
+use loamline_terms::say;
 
 /// What the settings that stand in the job leave open on every channel that drives a load: no high-pass, no limiter, a
 /// subwoofer without a low-pass, filters that contradict each other.
@@ -44,14 +45,19 @@ fn of_channel(job: &Job, c: &ChannelView<'_>) -> Vec<Finding> {
     let plan = match channel_plan(job, c) {
         Ok(plan) => plan,
         Err(why) => {
-            return vec![Finding::new(Severity::Error, about(), format!("Channel {}: {why}.", c.id))];
+            return vec![Finding::new(
+                Severity::Error,
+                about(),
+                say!("Channel {channel}: {reason}.", channel = c.id, reason = why.to_string()),
+            )];
         }
     };
     plan.problems()
         .iter()
         .map(|p| {
-            Finding::new(p.severity(), about(), format!("Channel {}: {p}.", c.id))
-                .mend("Work the settings out and take them over.")
+            let what = say!("Channel {channel}: {reason}.", channel = c.id, reason = p.told());
+            Finding::new(p.severity(), about(), what)
+                .mend(say!("Work the settings out and take them over."))
                 .command("loamline tune JOB --write")
                 .by(Remedy::Processing)
         })

@@ -4,7 +4,7 @@
 use crate::finding::{Finding, Severity, Subject};
 use loamline_model::document::Supply;
 use loamline_model::{ChannelView, Choice as _, Job, LineView};
-use loamline_terms::listed;
+use loamline_terms::{Sentence, all_of, each_of, say};
 
 pub(crate) fn channel_supply_findings(job: &Job) -> Vec<Finding> {
     let mut found = Vec::new();
@@ -17,7 +17,7 @@ pub(crate) fn channel_supply_findings(job: &Job) -> Vec<Finding> {
     found
 }
 
-fn error(channel: &str, sentence: String, mend: &str) -> Finding {
+fn error(channel: &str, sentence: Sentence, mend: Sentence) -> Finding {
     Finding::new(Severity::Error, Subject::new("channels", channel), sentence).mend(mend)
 }
 
@@ -27,13 +27,13 @@ fn two_supplies(c: &ChannelView<'_>, lines: &[LineView<'_>]) -> Option<Finding> 
     if lines.iter().all(|l| l.supply == first.supply) {
         return None;
     }
-    let each: Vec<String> = lines.iter().map(|l| format!("line {} at {}", l.id, l.supply.word())).collect();
-    let sentence = format!(
-        "Channel {} feeds {}: a channel has one voltage, and what is not made for it burns.",
-        c.id,
-        listed(&each)
+    let each = lines.iter().map(|l| say!("line {line} at {supply}", line = l.id, supply = l.supply.word()));
+    let sentence = say!(
+        "Channel {channel} feeds {lines}: a channel has one voltage, and what is not made for it burns.",
+        channel = c.id,
+        lines = each_of(each)
     );
-    Some(error(c.id, sentence, "Put lines of different supplies on channels of their own."))
+    Some(error(c.id, sentence, say!("Put lines of different supplies on channels of their own.")))
 }
 
 /// An amplifier for constant-voltage lines alone has no rated output for low impedance.
@@ -44,13 +44,14 @@ fn no_such_output(c: &ChannelView<'_>, lines: &[LineView<'_>]) -> Option<Finding
     }
     let low: Vec<&str> = lines.iter().filter(|l| l.supply == Supply::LowImpedance).map(|l| l.id).collect();
     (!low.is_empty()).then(|| {
-        let sentence = format!(
-            "Channel {} feeds {} at low impedance, and its amplifier {} is rated for constant-voltage lines alone.",
-            c.id,
-            listed(&low.iter().map(|l| format!("line {l}")).collect::<Vec<_>>()),
-            c.channel.amplifier
+        let sentence = say!(
+            "Channel {channel} feeds {lines} at low impedance, and its amplifier {amplifier} is rated for constant-voltage lines \
+             alone.",
+            channel = c.id,
+            lines = each_of(low.iter().map(|l| say!("line {line}", line = *l))),
+            amplifier = &c.channel.amplifier
         );
-        error(c.id, sentence, "Take an amplifier rated into 8, 4 or 2 ohm for it.")
+        error(c.id, sentence, say!("Take an amplifier rated into 8, 4 or 2 ohm for it."))
     })
 }
 
@@ -71,11 +72,12 @@ fn no_processing(job: &Job) -> Vec<Finding> {
         if own.is_empty() {
             return None;
         }
-        let sentence = format!(
-            "Amplifier {id} has no processing of its own: the settings of {} cannot be loaded into it.",
-            listed(&own)
+        let sentence = say!(
+            "Amplifier {amplifier} has no processing of its own: the settings of {channels} cannot be loaded into it.",
+            amplifier = id,
+            channels = all_of(&own)
         );
-        let mend = "Put a processor before it that holds them, or take an amplifier with processing.";
+        let mend = say!("Put a processor before it that holds them, or take an amplifier with processing.");
         Some(Finding::new(Severity::Warning, Subject::new("amplifiers", id), sentence).mend(mend))
     };
     d.amplifiers.iter().filter_map(one).collect()

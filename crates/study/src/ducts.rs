@@ -12,7 +12,7 @@ use loamline_geometry::{Point2, polyline_length};
 use loamline_model::Job;
 use loamline_model::document::Sleeve;
 use loamline_routing::conduit_fill;
-use loamline_terms::{Measure, Sentence, listed};
+use loamline_terms::{Measure, each_of, say, template};
 use serde::Serialize;
 
 /// Ends of sleeves nearer to each other than this are joined, and a pit nearer than this to an end is at it, metres: what
@@ -96,25 +96,29 @@ pub(crate) fn pull_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
     for cable in laid_cables(job, runs).iter().filter(|c| !c.existing) {
         let stated = job.catalogue().cables.get(&cable.cable).and_then(|c| c.longest_pull_m);
         let (most_m, by) = match (stated, d.site.local.longest_pull_m) {
-            (Some(cable_m), Some(local_m)) if local_m < cable_m => (local_m, "at this place"),
-            (Some(cable_m), _) => (cable_m, "for this cable"),
-            (None, Some(local_m)) => (local_m, "at this place"),
+            (Some(cable_m), Some(local_m)) if local_m < cable_m => (local_m, say!("at this place")),
+            (Some(cable_m), _) => (cable_m, say!("for this cable")),
+            (None, Some(local_m)) => (local_m, say!("at this place")),
             (None, None) => continue,
         };
         let Some(run) = runs.get(cable.lead) else { continue };
         for pull in pulls(job, run).into_iter().filter(|p| p.length_m > most_m) {
-            let named = |id: &&str| {
-                d.sleeves.get(*id).map_or_else(|| (*id).to_owned(), |s| tagged(&s.name, "sleeve", id))
+            let named = |id: &&str| match d.sleeves.get(*id) {
+                Some(sleeve) => tagged(&sleeve.name, template!("sleeve {id}"), id),
+                None => (*id).into(),
             };
-            let through: Vec<String> = pull.sleeves.iter().map(named).collect();
-            let what = Sentence::from(format!("Cable {} is pulled ", cable.tag))
-                + Measure::Length(pull.length_m)
-                + format!(" through {} without a pit between, at most ", listed(&through))
-                + Measure::Length(most_m)
-                + format!(" is allowed {by}.");
+            let what = say!(
+                "Cable {cable} is pulled {length} through {sleeves} without a pit between, at most {most} is allowed {by}.",
+                cable = &cable.tag,
+                length = Measure::Length(pull.length_m),
+                sleeves = each_of(pull.sleeves.iter().map(named)),
+                most = Measure::Length(most_m),
+                by = by.clone()
+            );
             found.push(
-                Finding::new(Severity::Warning, Subject::run(&run.line, &run.id), what)
-                    .mend("Put a pull pit between and say where, or pull it from the middle both ways."),
+                Finding::new(Severity::Warning, Subject::run(&run.line, &run.id), what).mend(say!(
+                    "Put a pull pit between and say where, or pull it from the middle both ways."
+                )),
             );
         }
     }

@@ -31,7 +31,7 @@ use loamline_faults::{
 };
 use loamline_model::Job;
 use loamline_model::document::{Reading, Visit, VisitKind, Work};
-use loamline_terms::{LINE_METER_HZ, Sentence};
+use loamline_terms::{LINE_METER_HZ, Sentence, say};
 
 /// What a reading measured and what it showed; `None` for a level.
 fn measured(reading: &Reading) -> Option<(Measured, Shown)> {
@@ -86,8 +86,8 @@ pub fn judged(job: &Job, runs: &[LaidRun], tolerances: &Tolerances) -> Vec<Judge
                 why_not: None,
                 superseded: false,
                 blamed: None,
-                expected: String::new(),
-                verdict: String::new(),
+                expected: Sentence::default(),
+                verdict: Sentence::default(),
                 sentence: Sentence::default(),
             };
             judge(&mut one, &held[index], visit, &order);
@@ -117,22 +117,22 @@ fn judge(one: &mut JudgedReading, held: &Held<'_>, visit: &Visit, order: &[(&Str
         one.low_ohm = Some(1e6 * LEAKAGE_MOHM);
         match one.ohm.and_then(|ohm| judge_leakage(ohm, one.above)) {
             Some(j) => (one.grade, one.says) = (Some(j.grade), Some(j.says)),
-            None => one.why_not = Some("the tester's range ends below the limit".to_owned()),
+            None => one.why_not = Some(say!("the tester's range ends below the limit")),
         }
         return;
     };
     let line = match &held.expected {
         Ok(lines) => lines.get(&one.line),
         Err(why) => {
-            one.why_not = Some(why.to_string().trim_end_matches('.').to_owned());
+            one.why_not = Some(why.to_string().trim_end_matches('.').into());
             return;
         }
     };
     let Some(line) = line else {
         one.why_not = Some(if held.job.document().lines.contains_key(&one.line) {
-            "the line has no runs or no loudspeakers".to_owned()
+            say!("the line has no runs or no loudspeakers")
         } else {
-            format!("there is no line {}", one.line)
+            say!("there is no line {line}", line = &one.line)
         });
         return;
     };
@@ -141,8 +141,8 @@ fn judge(one: &mut JudgedReading, held: &Held<'_>, visit: &Visit, order: &[(&Str
         all.iter().find(|e| e.place == place && (e.frequency_hz - hz).abs() < 1e-9).cloned()
     };
     let Some(finished) = here(&line.readings) else {
-        let at = one.at.as_deref().unwrap_or("the rack");
-        one.why_not = Some(format!("{at} is not on line {}", one.line));
+        let at = one.at.as_deref().map_or_else(|| say!("the rack"), Sentence::from);
+        one.why_not = Some(say!("{at} is not on line {line}", at = at, line = &one.line));
         return;
     };
     let shown = one.ohm.filter(|_| !one.above).map_or(Shown::Open, Shown::Ohm);
@@ -166,7 +166,7 @@ fn judge(one: &mut JudgedReading, held: &Held<'_>, visit: &Visit, order: &[(&Str
     (one.expected_ohm, one.low_ohm, one.high_ohm) = (expected.ohm, expected.low_ohm, expected.high_ohm);
     let range = one.ohm.filter(|_| one.above);
     if range.zip(expected.high_ohm).is_some_and(|(range, high)| range < high) {
-        one.why_not = Some("the meter's range ends below what is expected".to_owned());
+        one.why_not = Some(say!("the meter's range ends below what is expected"));
         return;
     }
     let Judgement { grade, says } = expected.judge(shown);

@@ -7,6 +7,8 @@ use crate::meter::joint_at;
 use crate::names::neighbour_within;
 use loamline_faults::{Grade, Says};
 use loamline_model::Job;
+use loamline_model::document::Visit;
+use loamline_terms::{Sentence, say};
 
 /// Findings of readings that stand and are not good, the worst first, and of what visits name and cannot be found.
 #[must_use]
@@ -32,15 +34,15 @@ pub fn judged_findings(job: &Job, all: &[JudgedReading]) -> Vec<Finding> {
         let mend = match (one.measured, one.grade) {
             (Measured::Loop(_), Some(Grade::Doubtful)) if one.stage.is_some() => {
                 command = Some(locate());
-                "Tick off the runs that are laid; if the line is whole, find what is wrong with it."
-                    .to_owned()
+                say!("Tick off the runs that are laid; if the line is whole, find what is wrong with it.")
             }
-            (Measured::Leakage, _) => "Open its joints, dry and seal them, then read it again.".to_owned(),
-            (_, Some(Grade::Doubtful)) => "Read it again: one good line in twenty reads so.".to_owned(),
+            (Measured::Leakage, _) => say!("Open its joints, dry and seal them, then read it again."),
+            (_, Some(Grade::Doubtful)) => say!("Read it again: one good line in twenty reads so."),
             _ => {
                 command = Some(locate());
-                "Find it before an amplifier is connected; what explains the readings says what to measure next."
-                    .to_owned()
+                say!(
+                    "Find it before an amplifier is connected; what explains the readings says what to measure next."
+                )
             }
         };
         let finding =
@@ -55,78 +57,113 @@ pub fn judged_findings(job: &Job, all: &[JudgedReading]) -> Vec<Finding> {
 }
 
 /// `; did you mean "A"?`
-fn nearest<'a>(name: &str, of: impl Iterator<Item = &'a String>) -> String {
+fn nearest<'a>(name: &str, of: impl Iterator<Item = &'a String>) -> Sentence {
     let near = loamline_model::closest(name, of.map(String::as_str));
-    near.map_or_else(String::new, |near| format!("; did you mean \"{near}\"?"))
+    near.map_or_else(Sentence::default, |near| say!("; did you mean \"{near}\"?", near = near))
+}
+
+/// `"X", which there is none of; did you mean "Y"?`
+fn none_of(what: Sentence, near: Sentence) -> Sentence {
+    say!("{what}, which there is none of{near}.", what = what, near = near)
+}
+
+/// A name as it was written, in quotation marks.
+fn quoted(name: &str) -> Sentence {
+    format!("\"{name}\"").into()
 }
 
 /// What visits name that is not there, neither in the job nor in what the visit kept.
 fn lost(job: &Job) -> Vec<Finding> {
+    let mut found = Vec::new();
+    for (id, visit) in &job.document().visits {
+        let lost = lost_readings(job, visit).into_iter().chain(lost_levels(job, visit));
+        for (severity, what, missing) in lost.chain(lost_ticks_and_photos(job, visit)) {
+            let sentence =
+                say!("Visit {visit}: {what} names {missing}", visit = id, what = what, missing = missing);
+            let about = Subject::new("visits", id);
+            found.push(Finding::new(severity, about, sentence).mend(say!("Name what it was taken of.")));
+        }
+    }
+    found
+}
+
+/// How much it matters, what names something, and what that is.
+type Lost = (Severity, Sentence, Sentence);
+
+fn lost_readings(job: &Job, visit: &Visit) -> Vec<Lost> {
     let d = job.document();
     let mut found = Vec::new();
-    for (id, visit) in &d.visits {
-        let mut say = |severity: Severity, what: String, missing: String| {
-            let about = Subject::new("visits", id);
-            let sentence = format!("Visit {id}: {what} names {missing}");
-            found.push(Finding::new(severity, about, sentence).mend("Name what it was taken of."));
+    for (key, r) in visit.readings.iter().filter(|(key, _)| visit.kept_of_reading(key).is_none()) {
+        let mut warn = |missing: Sentence| {
+            found.push((Severity::Warning, say!("reading {key}", key = key), missing));
         };
-        let there = |at: &str| job.node(at).is_some();
-        for (key, r) in visit.readings.iter().filter(|(key, _)| visit.kept_of_reading(key).is_none()) {
-            let what = format!("reading {key}");
-            let Some(line) = d.lines.get(&r.line) else {
-                let near = nearest(&r.line, d.lines.keys());
-                say(Severity::Warning, what, format!("line \"{}\", which there is none of{near}.", r.line));
-                continue;
-            };
-            let Some(at) = joint_at(job, r.at.as_deref()) else { continue };
-            let at = at.as_str();
-            let joins = line.runs.values().any(|run| run.from == at || run.to == at)
-                || d.loudspeakers.get(at).is_some_and(|l| l.line.as_ref() == Some(&r.line));
-            if !there(at) {
-                let near = nearest(at, d.loudspeakers.keys().chain(d.joints.keys()));
-                say(Severity::Warning, what, format!("\"{at}\", which there is none of{near}."));
-            } else if !joins && !d.stubs.contains_key(at) {
-                say(Severity::Warning, what, format!("{at}, which is not on line {}.", r.line));
-            }
+        let Some(line) = d.lines.get(&r.line) else {
+            let what = say!("line \"{line}\"", line = &r.line);
+            warn(none_of(what, nearest(&r.line, d.lines.keys())));
+            continue;
+        };
+        let Some(at) = joint_at(job, r.at.as_deref()) else { continue };
+        let at = at.as_str();
+        let joins = line.runs.values().any(|run| run.from == at || run.to == at)
+            || d.loudspeakers.get(at).is_some_and(|l| l.line.as_ref() == Some(&r.line));
+        if job.node(at).is_none() {
+            let near = nearest(at, d.loudspeakers.keys().chain(d.joints.keys()));
+            warn(none_of(quoted(at), near));
+        } else if !joins && !d.stubs.contains_key(at) {
+            warn(say!("{at}, which is not on line {line}.", at = at, line = &r.line));
         }
-        for (key, l) in &visit.levels {
-            let what = format!("level {key}");
-            let named = l.neighbour.as_deref().map(|n| (n, d.neighbours.get(n)));
-            if let Some(area) = l.area.as_ref().filter(|a| !d.areas.contains_key(*a)) {
-                let near = nearest(area, d.areas.keys());
-                say(Severity::Note, what, format!("area \"{area}\", which there is none of{near}."));
-            } else if let Some((neighbour, None)) = named {
-                let near = nearest(neighbour, d.neighbours.keys());
-                say(
-                    Severity::Note,
-                    what,
-                    format!("neighbour \"{neighbour}\", which there is none of{near}."),
-                );
-            } else if let (Some((neighbour, Some(there))), Some(floor)) = (named, &l.floor)
-                && !there.floors.contains_key(floor)
-            {
-                let near = nearest(floor, there.floors.keys());
-                let missing = format!(
-                    "floor \"{floor}\" of {}, which there is none of{near}.",
-                    neighbour_within(neighbour, there, None)
-                );
-                say(Severity::Note, what, missing);
-            }
+    }
+    found
+}
+
+fn lost_levels(job: &Job, visit: &Visit) -> Vec<Lost> {
+    let d = job.document();
+    let mut found = Vec::new();
+    for (key, l) in &visit.levels {
+        let mut note = |missing: Sentence| {
+            found.push((Severity::Note, say!("level {key}", key = key), missing));
+        };
+        let named = l.neighbour.as_deref().map(|n| (n, d.neighbours.get(n)));
+        if let Some(area) = l.area.as_ref().filter(|a| !d.areas.contains_key(*a)) {
+            note(none_of(say!("area \"{area}\"", area = area), nearest(area, d.areas.keys())));
+        } else if let Some((neighbour, None)) = named {
+            let what = say!("neighbour \"{neighbour}\"", neighbour = neighbour);
+            note(none_of(what, nearest(neighbour, d.neighbours.keys())));
+        } else if let (Some((neighbour, Some(there))), Some(floor)) = (named, &l.floor)
+            && !there.floors.contains_key(floor)
+        {
+            let what = say!(
+                "floor \"{floor}\" of {neighbour}",
+                floor = floor,
+                neighbour = neighbour_within(neighbour, there, None)
+            );
+            note(none_of(what, nearest(floor, there.floors.keys())));
         }
-        for (key, done) in visit.done.iter().filter(|(key, _)| visit.kept_of_done(key).is_none()) {
-            let what = format!("tick {key}");
-            if let (Some(line), Some(run)) = (&done.line, &done.run)
-                && d.lines.get(line).is_none_or(|l| !l.runs.contains_key(run))
-            {
-                say(Severity::Note, what, format!("run {run} of line {line}, which there is none of."));
-            } else if let Some(at) = done.at.as_deref().filter(|at| !there(at)) {
-                say(Severity::Note, what, format!("\"{at}\", which there is none of."));
-            }
+    }
+    found
+}
+
+fn lost_ticks_and_photos(job: &Job, visit: &Visit) -> Vec<Lost> {
+    let d = job.document();
+    let gone = |at: &&str| job.node(at).is_none();
+    let mut found = Vec::new();
+    for (key, done) in visit.done.iter().filter(|(key, _)| visit.kept_of_done(key).is_none()) {
+        let mut note = |what: Sentence| {
+            let missing = none_of(what, Sentence::default());
+            found.push((Severity::Note, say!("tick {key}", key = key), missing));
+        };
+        if let (Some(line), Some(run)) = (&done.line, &done.run)
+            && d.lines.get(line).is_none_or(|l| !l.runs.contains_key(run))
+        {
+            note(say!("run {run} of line {line}", run = run, line = line));
+        } else if let Some(at) = done.at.as_deref().filter(gone) {
+            note(quoted(at));
         }
-        for (key, photo) in visit.photos.iter().filter(|(key, _)| visit.kept_of_photo(key).is_none()) {
-            if let Some(at) = photo.at.as_deref().filter(|at| !there(at)) {
-                say(Severity::Note, format!("photo {key}"), format!("\"{at}\", which there is none of."));
-            }
+    }
+    for (key, photo) in visit.photos.iter().filter(|(key, _)| visit.kept_of_photo(key).is_none()) {
+        if let Some(at) = photo.at.as_deref().filter(gone) {
+            let missing = none_of(quoted(at), Sentence::default());
+            found.push((Severity::Note, say!("photo {key}", key = key), missing));
         }
     }
     found

@@ -17,6 +17,7 @@ use loamline_geometry::{Point3, direction};
 use loamline_limits::go_on;
 use loamline_model::Job;
 use loamline_model::document::Area;
+use loamline_terms::say;
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -138,7 +139,7 @@ pub(crate) fn levels(
             Finding::new(
                 Severity::Warning,
                 Subject::new("loudspeakers", id),
-                format!("Loudspeaker {id} does not sound: {why}."),
+                say!("Loudspeaker {id} does not sound: {reason}.", id = id, reason = why.to_string()),
             )
         })
         .collect();
@@ -166,7 +167,7 @@ pub(crate) fn levels(
             Err(why) => findings.push(Finding::new(
                 Severity::Error,
                 Subject::new("areas", id),
-                format!("{}: {why}.", area_words(id, area)),
+                say!("{area}: {reason}.", area = area_words(id, area), reason = why.to_string()),
             )),
         }
     }
@@ -284,10 +285,11 @@ fn area_findings(id: &str, area: &Area, a: &AreaLevels) -> Vec<Finding> {
     let mut found = Vec::new();
     let off = s.mean_dba - a.target_dba;
     if s.mean_dba < NOTHING_DBA {
-        let what = format!("{named}: no sound here yet; {:.0} dBA is wanted.", a.target_dba);
+        let wanted = format!("{:.0}", a.target_dba);
+        let what = say!("{area}: no sound here yet; {wanted} dBA is wanted.", area = named, wanted = wanted);
         found.push(
             Finding::new(Severity::Warning, about(), what)
-                .mend("Have a design proposed, or place loudspeakers and put them on a line."),
+                .mend(say!("Have a design proposed, or place loudspeakers and put them on a line.")),
         );
         return found;
     }
@@ -296,12 +298,15 @@ fn area_findings(id: &str, area: &Area, a: &AreaLevels) -> Vec<Finding> {
             Finding::new(
                 Severity::Warning,
                 about(),
-                format!(
-                    "{named} is too quiet: {:.1} dBA on average, {:.1} dB below the {:.0} dBA wanted.",
-                    s.mean_dba, -off, a.target_dba
+                say!(
+                    "{area} is too quiet: {mean} dBA on average, {off} dB below the {wanted} dBA wanted.",
+                    area = named.clone(),
+                    mean = format!("{:.1}", s.mean_dba),
+                    off = format!("{:.1}", -off),
+                    wanted = format!("{:.0}", a.target_dba)
                 ),
             )
-            .mend("Raise the gain or the taps of its loudspeakers, or add one.")
+            .mend(say!("Raise the gain or the taps of its loudspeakers, or add one."))
             .by(Remedy::Processing),
         );
     } else if off > a.within_db {
@@ -309,12 +314,15 @@ fn area_findings(id: &str, area: &Area, a: &AreaLevels) -> Vec<Finding> {
             Finding::new(
                 Severity::Warning,
                 about(),
-                format!(
-                    "{named} is too loud: {:.1} dBA on average, {off:.1} dB above the {:.0} dBA wanted.",
-                    s.mean_dba, a.target_dba
+                say!(
+                    "{area} is too loud: {mean} dBA on average, {off} dB above the {wanted} dBA wanted.",
+                    area = named.clone(),
+                    mean = format!("{:.1}", s.mean_dba),
+                    off = format!("{off:.1}"),
+                    wanted = format!("{:.0}", a.target_dba)
                 ),
             )
-            .mend("Lower the gain or the taps of its loudspeakers.")
+            .mend(say!("Lower the gain or the taps of its loudspeakers."))
             .by(Remedy::Processing),
         );
     }
@@ -323,16 +331,18 @@ fn area_findings(id: &str, area: &Area, a: &AreaLevels) -> Vec<Finding> {
             Finding::new(
                 Severity::Warning,
                 about(),
-                format!(
-                    "{named} is uneven: a tenth of it is below {:.1} dBA, a tenth above {:.1} dBA; {:.0} % lies within {:.0} dB of the {:.0} dBA wanted.",
-                    s.p10_dba,
-                    s.p90_dba,
-                    100.0 * s.share_within,
-                    a.within_db,
-                    a.target_dba
+                say!(
+                    "{area} is uneven: a tenth of it is below {low} dBA, a tenth above {high} dBA; {share} % lies within {within} dB \
+                     of the {wanted} dBA wanted.",
+                    area = named.clone(),
+                    low = format!("{:.1}", s.p10_dba),
+                    high = format!("{:.1}", s.p90_dba),
+                    share = format!("{:.0}", 100.0 * s.share_within),
+                    within = format!("{:.0}", a.within_db),
+                    wanted = format!("{:.0}", a.target_dba)
                 ),
             )
-            .mend("More loudspeakers on lower taps, or a change of place or aim."),
+            .mend(say!("More loudspeakers on lower taps, or a change of place or aim.")),
         );
     }
     if let Some(arrivals) = a.arrivals.filter(|x| x.echo_share > 0.05) {
@@ -340,25 +350,27 @@ fn area_findings(id: &str, area: &Area, a: &AreaLevels) -> Vec<Finding> {
             Finding::new(
                 Severity::Note,
                 about(),
-                format!(
-                    "Echoes may be heard over {:.0} % of {}: sound arrives up to {:.0} ms apart.",
-                    100.0 * arrivals.echo_share,
-                    area_within(id, area),
-                    1000.0 * arrivals.largest_spread_s
+                say!(
+                    "Echoes may be heard over {share} % of {area}: sound arrives up to {apart} ms apart.",
+                    share = format!("{:.0}", 100.0 * arrivals.echo_share),
+                    area = area_within(id, area),
+                    apart = format!("{:.0}", 1000.0 * arrivals.largest_spread_s)
                 ),
             )
-            .mend("Delay the nearer loudspeakers, turn far ones away, or lower them."),
+            .mend(say!("Delay the nearer loudspeakers, turn far ones away, or lower them.")),
         );
     }
     let over_db = area.bass_at_most_db.map(|most| s.bass_over_mid_db - most);
     if let Some(over_db) = over_db.filter(|over| *over > BASS_OVER_DB) {
-        let what = format!(
-            "{named} has too much bass: {:+.1} dB over the middle, {over_db:.1} dB more than is wanted at most.",
-            s.bass_over_mid_db
+        let what = say!(
+            "{area} has too much bass: {bass} dB over the middle, {over} dB more than is wanted at most.",
+            area = named.clone(),
+            bass = format!("{:+.1}", s.bass_over_mid_db),
+            over = format!("{over_db:.1}")
         );
         found.push(
             Finding::new(Severity::Warning, about(), what)
-                .mend("Lower its subwoofers, or have its programme played from a higher frequency up.")
+                .mend(say!("Lower its subwoofers, or have its programme played from a higher frequency up."))
                 .by(Remedy::Processing),
         );
     }
@@ -369,11 +381,13 @@ fn area_findings(id: &str, area: &Area, a: &AreaLevels) -> Vec<Finding> {
             Finding::new(
                 Severity::Warning,
                 about(),
-                format!(
-                    "{named} hears other programmes at {other:.0} dBA, less than 10 dB below its own sound."
+                say!(
+                    "{area} hears other programmes at {other} dBA, less than 10 dB below its own sound.",
+                    area = named.clone(),
+                    other = format!("{other:.0}")
                 ),
             )
-            .mend("Turn the other programme's loudspeakers away or lower them."),
+            .mend(say!("Turn the other programme's loudspeakers away or lower them.")),
         );
     }
     found
@@ -383,9 +397,11 @@ fn loudest_finding(l: &Loudest) -> Option<Finding> {
     let hours = l.permitted_s / 3600.0;
     let time =
         if hours >= 1.0 { format!("{hours:.1} h") } else { format!("{:.0} min", l.permitted_s / 60.0) };
-    let sentence = format!(
-        "In front of loudspeaker {} a person hears {:.0} dBA; NIOSH allows {time} a day there.",
-        l.loudspeaker, l.level_dba
+    let sentence = say!(
+        "In front of loudspeaker {id} a person hears {level} dBA; NIOSH allows {time} a day there.",
+        id = &l.loudspeaker,
+        level = format!("{:.0}", l.level_dba),
+        time = time
     );
     let about = Subject::new("loudspeakers", &l.loudspeaker);
     if l.below_venue_limit_db < 0.0 {
@@ -393,9 +409,9 @@ fn loudest_finding(l: &Loudest) -> Option<Finding> {
             Finding::new(
                 Severity::Warning,
                 about,
-                format!("{sentence} That is above the 100 dBA that WHO sets for venues."),
+                sentence + say!(" That is above the 100 dBA that WHO sets for venues."),
             )
-            .mend("Keep people farther away, or share the level among more loudspeakers."),
+            .mend(say!("Keep people farther away, or share the level among more loudspeakers.")),
         )
     } else if l.level_dba >= 85.0 {
         Some(Finding::new(Severity::Note, about, sentence))
@@ -430,9 +446,13 @@ fn idle_loudspeakers(sound: &Sound, areas: &IndexMap<String, AreaLevels>) -> Vec
             Finding::new(
                 Severity::Warning,
                 Subject::new("loudspeakers", id),
-                format!("Loudspeaker {id} adds nothing: it is more than {ADDS_NOTHING_DB:.0} dB below the level of every area."),
+                say!(
+                    "Loudspeaker {id} adds nothing: it is more than {below} dB below the level of every area.",
+                    id = id,
+                    below = format!("{ADDS_NOTHING_DB:.0}")
+                ),
             )
-            .mend("Turn it towards an area, raise its tap, or leave it out.")
+            .mend(say!("Turn it towards an area, raise its tap, or leave it out."))
         })
         .collect()
 }

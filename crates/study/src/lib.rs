@@ -10,6 +10,7 @@ mod at_place;
 mod bass;
 mod beginnings;
 mod boundary;
+mod boundary_findings;
 mod cable_orders;
 mod channel_findings;
 mod channel_supply;
@@ -79,7 +80,7 @@ pub use meter::{
     ExpectedLine, ExpectedRun, Located, METER_FREQUENCIES_HZ, Question, ReadingWorking, Spot, expect,
     expect_line, expect_why, explain, fault_tables, meter_frequencies_hz, readings_of,
 };
-pub use names::{area_within, area_words, named_or, neighbour_within, neighbour_words, stub_words};
+pub use names::{area_within, area_words, named, named_or, neighbour_within, neighbour_words, stub_words};
 pub use needs::{
     GroundNeed, JointConductor, JointNeed, Wire, crossings, ground_needs, joint_needs, opens_ground,
     wall_holes,

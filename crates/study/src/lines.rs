@@ -9,10 +9,12 @@ use crate::series_findings::series_findings;
 use indexmap::IndexMap;
 use loamline_adapt::{LaidRun, LineInput, line_input, not_known};
 use loamline_electrics::{
-    ChannelUse, CircuitPlan, LineErrors, LineStudy, channel_use, solve_line_beside, third_octave_centres_hz,
+    ChannelUse, CircuitPlan, Limit, LineErrors, LineStudy, channel_use, solve_line_beside,
+    third_octave_centres_hz,
 };
 use loamline_limits::LINE_SOLUTIONS_KEPT;
 use loamline_model::{ChannelView, Edit, Job, Operation};
+use loamline_terms::say;
 use serde::Serialize;
 use std::sync::Arc;
 
@@ -85,10 +87,10 @@ impl SolvedLines {
             match line_input(job, &view, runs) {
                 Ok(Some(input)) => {
                     if view.line.channel.is_none() {
-                        let what = format!("Line {} is on no channel yet.", view.id);
+                        let what = say!("Line {line} is on no channel yet.", line = view.id);
                         findings.push(
                             Finding::new(Severity::Warning, about(), what)
-                                .mend("Give it a channel of an amplifier."),
+                                .mend(say!("Give it a channel of an amplifier.")),
                         );
                     }
                     inputs.insert(view.id.to_owned(), input);
@@ -96,18 +98,19 @@ impl SolvedLines {
                 // What is missing is told once, at the stub.
                 Ok(None) if not_known(job, view.id) => {}
                 Ok(None) => {
-                    let what = format!(
-                        "Line {} has no runs or no loudspeakers yet; nothing can be worked out for it.",
-                        view.id
+                    let what = say!(
+                        "Line {line} has no runs or no loudspeakers yet; nothing can be worked out for it.",
+                        line = view.id
                     );
                     findings.push(
                         Finding::new(Severity::Warning, about(), what)
-                            .mend("Put loudspeakers on it and route it.")
+                            .mend(say!("Put loudspeakers on it and route it."))
                             .by(hangs(job, view.id).then_some(Remedy::Routes)),
                     );
                 }
                 Err(e) => {
-                    findings.push(Finding::new(Severity::Error, about(), format!("Line {}: {e}.", view.id)))
+                    let what = say!("Line {line}: {reason}.", line = view.id, reason = e.to_string());
+                    findings.push(Finding::new(Severity::Error, about(), what));
                 }
             }
         }
@@ -131,7 +134,7 @@ impl SolvedLines {
                     findings.push(Finding::new(
                         Severity::Error,
                         Subject::new("lines", &id),
-                        format!("Line {id}: {why}"),
+                        say!("Line {line}: {reason}", line = &id, reason = why.to_string()),
                     ));
                 }
             }
@@ -150,7 +153,7 @@ impl SolvedLines {
                     findings.push(Finding::new(
                         Severity::Error,
                         Subject::new("channels", c.id),
-                        format!("Channel {}: {e}.", c.id),
+                        say!("Channel {channel}: {reason}.", channel = c.id, reason = e.to_string()),
                     ));
                 }
             }
@@ -182,16 +185,22 @@ const BEYOND_DB: f64 = 0.05;
 fn beyond_full_drive(c: &ChannelView<'_>, line: &LineStudy, used: &ChannelUse) -> Option<Finding> {
     let (most_db, set_db) = (line.most_gain_db()?, c.channel.gain_db);
     (set_db > most_db + BEYOND_DB && c.channel.inputs.is_empty()).then(|| {
-        let what = format!(
-            "Channel {} is set to {set_db:.1} dB re full scale, {:.1} V; into what hangs on it, it gives at most \
-             {most_db:.1} dB, {:.1} V, by its {}. Levels are worked out at that.",
-            c.id,
-            line.full_scale_v,
-            line.drive_v,
-            used.headroom.of.word()
+        let what = say!(
+            "Channel {channel} is set to {set} dB re full scale, {full} V; into what hangs on it, it gives at most {most} dB, \
+             {drive} V, by its {rating}. Levels are worked out at that.",
+            channel = c.id,
+            set = format!("{set_db:.1}"),
+            full = format!("{:.1}", line.full_scale_v),
+            most = format!("{most_db:.1}"),
+            drive = format!("{:.1}", line.drive_v),
+            rating = match used.headroom.of {
+                Limit::Voltage => say!("voltage"),
+                Limit::Current => say!("current"),
+                Limit::Power => say!("power"),
+            }
         );
         Finding::new(Severity::Note, Subject::new("channels", c.id), what)
-            .mend("Lower its gain, or hang less on it.")
+            .mend(say!("Lower its gain, or hang less on it."))
             .by(Some(Remedy::Processing))
     })
 }
@@ -235,7 +244,7 @@ fn from_engine(job: &Job, f: &loamline_electrics::ElectricalFinding) -> Finding 
         _ => Subject::new(table, id),
     };
     let remedy = remedy(f, &about);
-    Finding::new(f.severity(), about, f.to_string()).mend(f.remedy()).by(remedy)
+    Finding::new(f.severity(), about, f.told()).mend(f.remedy()).by(remedy)
 }
 
 /// A low point below this is one a high-pass lifts, Hz: subwoofers and full-range loudspeakers are crossed over or cut off

@@ -4,6 +4,7 @@ use crate::finding::{Finding, Severity, Subject};
 use indexmap::IndexMap;
 use loamline_electrics::{AmplifierPower, CONTINUOUS_SHARE, CircuitPlan, Supply, plan_circuits};
 use loamline_model::Job;
+use loamline_terms::say;
 
 /// Real over apparent power of an amplifier's mains supply where nothing is stated (common practice, no source).
 const POWER_FACTOR: f64 = 0.9;
@@ -41,8 +42,14 @@ pub fn mains(job: &Job) -> (IndexMap<String, CircuitPlan>, Vec<Finding>) {
                 plans.insert(id.clone(), plan);
             }
             Err(e) => findings.push(
-                Finding::new(Severity::Error, Subject::new("racks", id), format!("Rack {id}: {e}."))
-                    .mend("Give it a larger circuit, or smaller amplifiers. A licensed electrician decides."),
+                Finding::new(
+                    Severity::Error,
+                    Subject::new("racks", id),
+                    say!("Rack {id}: {reason}.", id = id, reason = e.to_string()),
+                )
+                .mend(say!(
+                    "Give it a larger circuit, or smaller amplifiers. A licensed electrician decides."
+                )),
             ),
         }
     }

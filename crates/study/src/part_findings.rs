@@ -2,9 +2,9 @@
 //! feeds them.
 
 use crate::finding::{Finding, Severity, Subject};
-use crate::names::{area_within, named_or};
+use crate::names::{area_within, named};
 use loamline_model::Job;
-use loamline_terms::{capitalised, listed};
+use loamline_terms::{Sentence, each_of, say, template};
 
 /// Findings about zones and phases; none for a job without any.
 pub(crate) fn part_findings(job: &Job) -> Vec<Finding> {
@@ -20,17 +20,26 @@ fn in_no_zone(job: &Job) -> Option<Finding> {
         return None;
     }
     let areas = d.areas.iter().filter(|(_, a)| a.zone.is_none()).map(|(id, area)| area_within(id, area));
-    let racks = d.racks.iter().filter(|(_, r)| r.zone.is_none()).map(|(id, _)| format!("rack {id}"));
-    let lines = d.lines.keys().filter(|id| d.owner_of_line(id).zone.is_none()).map(|id| format!("line {id}"));
-    let all: Vec<String> = areas.chain(racks).chain(lines).collect();
-    let verb = if all.len() == 1 { "is" } else { "are" };
-    (!all.is_empty()).then(|| {
-        let what = format!(
-            "{} {verb} in no zone: the papers and the bill of no zone have them.",
-            capitalised(&listed(&all))
-        );
-        Finding::new(Severity::Note, Subject::new("zones", ""), what).mend("Say which zone they belong to.")
-    })
+    let racks = d.racks.iter().filter(|(_, r)| r.zone.is_none()).map(|(id, _)| say!("rack {id}", id = id));
+    let lines = d
+        .lines
+        .keys()
+        .filter(|id| d.owner_of_line(id).zone.is_none())
+        .map(|id| say!("line {line}", line = id));
+    let all: Vec<Sentence> = areas.chain(racks).chain(lines).collect();
+    let what = match all.len() {
+        0 => return None,
+        1 => say!(
+            "{thing} is in no zone: the papers and the bill of no zone have them.",
+            thing = each_of(all).capitalised()
+        ),
+        _ => say!(
+            "{things} are in no zone: the papers and the bill of no zone have them.",
+            things = each_of(all).capitalised()
+        ),
+    };
+    let mend = say!("Say which zone they belong to.");
+    Some(Finding::new(Severity::Note, Subject::new("zones", ""), what).mend(mend))
 }
 
 fn empty_zones(job: &Job) -> Vec<Finding> {
@@ -42,10 +51,12 @@ fn empty_zones(job: &Job) -> Vec<Finding> {
             || d.lines.keys().any(|id| own(d.owner_of_line(id).zone))
     };
     let told = |(id, zone): (&String, &loamline_model::document::Zone)| {
-        let what =
-            format!("{} has no listening area, no rack and no line.", named_or(&zone.name, "Zone", id));
+        let what = say!(
+            "{zone} has no listening area, no rack and no line.",
+            zone = named(&zone.name, template!("Zone {id}"), id)
+        );
         Finding::new(Severity::Note, Subject::new("zones", id), what)
-            .mend("Say of areas, racks or lines that they belong to it, or take it out.")
+            .mend(say!("Say of areas, racks or lines that they belong to it, or take it out."))
     };
     d.zones.iter().filter(|(id, _)| !holds(id.as_str())).map(told).collect()
 }
@@ -55,21 +66,23 @@ fn too_early(job: &Job) -> Vec<Finding> {
     let d = job.document();
     let name = |phase: Option<&str>| {
         let known = phase.and_then(|id| d.phases.get_key_value(id));
-        known.map_or_else(|| "the beginning".to_owned(), |(id, p)| named_or(&p.name, "phase", id))
+        known.map_or_else(|| say!("the beginning"), |(id, p)| named(&p.name, template!("phase {id}"), id))
     };
     let one = |(id, line): (&String, &loamline_model::document::Line)| {
         let channel = d.channels.get(line.channel.as_ref()?)?;
         let built = d.owner_of_line(id).phase;
         let fed = d.owner_of_amplifier(&channel.amplifier).phase;
         (d.turn_of_phase(fed) > d.turn_of_phase(built)).then(|| {
-            let what = format!(
-                "Line {id} is built in {}, and amplifier {} that feeds it comes in {}: until then it cannot be heard.",
-                name(built),
-                channel.amplifier,
-                name(fed)
+            let what = say!(
+                "Line {line} is built in {built}, and amplifier {amplifier} that feeds it comes in {fed}: until then it cannot be \
+                 heard.",
+                line = id,
+                built = name(built),
+                amplifier = &channel.amplifier,
+                fed = name(fed)
             );
             Finding::new(Severity::Error, Subject::new("lines", id), what)
-                .mend("Put the amplifier in earlier, or build the line later.")
+                .mend(say!("Put the amplifier in earlier, or build the line later."))
         })
     };
     d.lines.iter().filter_map(one).collect()

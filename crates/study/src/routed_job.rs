@@ -8,6 +8,7 @@ use crate::study::Study;
 use loamline_adapt::{LaidRun, laid_cables};
 use loamline_model::Edit;
 use loamline_routing::RoutedLines;
+use loamline_terms::say;
 use serde::Serialize;
 
 /// A job routed anew.
@@ -34,7 +35,11 @@ impl RoutedJob {
         let cables = laid_cables(laid.job(), &runs);
         findings.extend(cable_findings(laid.job(), &runs, &cables));
         let cables = cable_orders(laid.job(), &cables).unwrap_or_else(|why| {
-            findings.push(Finding::new(Severity::Error, Subject::new("job", ""), format!("Cable {why}.")));
+            findings.push(Finding::new(
+                Severity::Error,
+                Subject::new("job", ""),
+                say!("Cable {reason}.", reason = why.to_string()),
+            ));
             Vec::new()
         });
         worst_first(&mut findings);

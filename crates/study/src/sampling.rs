@@ -10,7 +10,7 @@ use loamline_limits::{
     AREA_CELL_CORNERS, AREA_CELLS, AREA_PAIRS, AREA_PLACES, BASS_PAIRS, Bound, JOB_PAIRS, TUNE_PAIRS, Unit,
 };
 use loamline_model::document::Area;
-use loamline_terms::{Measure, Sentence};
+use loamline_terms::{Measure, Sentence, say};
 
 /// Points to aim for in an area: enough that percentiles settle within a tenth of a decibel or so.
 const POINTS_PER_AREA: f64 = 400.0;
@@ -93,29 +93,30 @@ impl Sampling {
         }
         let m2 = area.outline.area();
         let places = Unit::Count.show((m2 / (self.wanted_m * self.wanted_m)).round().max(0.0) as u64);
-        let plural = if loudspeakers == 1 { "loudspeaker" } else { "loudspeakers" };
         let most = Unit::Count.show(self.most);
-        Some(
-            Sentence::from(format!("{} is looked at every ", area_words(id, area)))
-                + Measure::Length(self.spacing_m)
-                + " instead of every "
-                + Measure::Length(self.wanted_m)
-                + ": its "
-                + Measure::Area(m2)
-                + format!(
-                    " would give {places} places for {loudspeakers} {plural}, and at most {most} are worked out."
-                ),
-        )
+        let loudspeakers = match loudspeakers {
+            1 => say!("1 loudspeaker"),
+            _ => say!("{count} loudspeakers", count = loudspeakers.to_string()),
+        };
+        Some(say!(
+            "{area} is looked at every {spacing} instead of every {wanted}: its {size} would give {places} places for \
+             {loudspeakers}, and at most {most} are worked out.",
+            area = area_words(id, area),
+            spacing = Measure::Length(self.spacing_m),
+            wanted = Measure::Length(self.wanted_m),
+            size = Measure::Area(m2),
+            places = places,
+            loudspeakers = loudspeakers,
+            most = most
+        ))
     }
 
     /// The same as a finding.
     pub fn finding(&self, id: &str, area: &Area, loudspeakers: usize) -> Option<Finding> {
         let note = self.note(id, area, loudspeakers)?;
-        Some(
-            Finding::new(Severity::Note, Subject::new("areas", id), note).mend(
-                "Draw the part where people listen; a larger area needs no finer look for its average.",
-            ),
-        )
+        Some(Finding::new(Severity::Note, Subject::new("areas", id), note).mend(say!(
+            "Draw the part where people listen; a larger area needs no finer look for its average."
+        )))
     }
 }
 

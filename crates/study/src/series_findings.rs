@@ -2,6 +2,7 @@
 
 use crate::finding::{Finding, Severity, Subject};
 use loamline_model::Job;
+use loamline_terms::say;
 
 /// A warning for each loudspeaker in series with another model, or with coils wired otherwise: at every frequency each gets
 /// the share of the voltage that its impedance is of the sum (voltage divider), so that neither sounds as it should.
@@ -16,13 +17,15 @@ pub(crate) fn series_findings(job: &Job) -> Vec<Finding> {
             let Some(first) = placed(&run.from) else { continue };
             let other = view.tree.behind(index).find(|id| placed(id).is_some_and(|other| other != first));
             if let Some(other) = other {
-                let what = format!(
-                    "{} and {other} stand in series and are not alike: at every frequency each gets the share of the voltage that its own impedance is of the sum.",
-                    run.from
+                let what = say!(
+                    "{one} and {other} stand in series and are not alike: at every frequency each gets the share of the voltage that \
+                     its own impedance is of the sum.",
+                    one = &run.from,
+                    other = other
                 );
                 found.push(
                     Finding::new(Severity::Warning, Subject::new("loudspeakers", &run.from), what)
-                        .mend("Put loudspeakers of one model in series, their coils wired alike."),
+                        .mend(say!("Put loudspeakers of one model in series, their coils wired alike.")),
                 );
             }
         }

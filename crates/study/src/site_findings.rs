@@ -9,7 +9,7 @@ use loamline_model::catalogue::CableRating;
 use loamline_model::document::{Laying, Mount, SurfaceKind};
 use loamline_model::{Job, PlacedLoudspeaker};
 use loamline_routing::conduit_fill;
-use loamline_terms::{Measure, Sentence, listed};
+use loamline_terms::{Measure, Sentence, all_of, say, template};
 
 /// Findings about places.
 pub fn site_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
@@ -29,24 +29,27 @@ fn passage_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
     let mut found = Vec::new();
     for (id, passage) in &d.passages {
         let about = || Subject::new("passages", id);
-        let named = tagged(&passage.name, "Passage", id);
+        let named = tagged(&passage.name, template!("Passage {id}"), id);
         if !d.buildings.values().any(|b| b.outline.distance_to_outline(passage.position) <= AT_WALL_M) {
             found.push(
                 Finding::new(
                     Severity::Error,
                     about(),
-                    format!("{named} is in no building's outer wall, so no cable can be led through it."),
+                    say!(
+                        "{passage} is in no building's outer wall, so no cable can be led through it.",
+                        passage = named.clone()
+                    ),
                 )
-                .mend("Move it onto the outline of the building."),
+                .mend(say!("Move it onto the outline of the building.")),
             );
         }
         // Cable of several lines is drawn once.
         let cables = laid_cables(job, runs);
         let leads = cables.iter().filter(|c| !c.existing);
         let through = leads.filter(|c| runs[c.lead].through.iter().any(|o| o.passage.as_ref() == Some(id)));
-        let mend = "Use thinner cable, another passage, or make it larger.";
+        let mend = say!("Use thinner cable, another passage, or make it larger.");
         let inside = (passage.inside_diameter_m, passage.holds_m.as_slice());
-        found.extend(overfull(job, &named, about(), inside, NIPPLE_M, &through.collect::<Vec<_>>(), mend));
+        found.extend(overfull(job, named, about(), inside, NIPPLE_M, &through.collect::<Vec<_>>(), mend));
     }
     found
 }
@@ -57,10 +60,10 @@ fn sleeve_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
     let one = |(id, sleeve): (&String, &loamline_model::document::Sleeve)| {
         let through = cables.iter().filter(|c| !c.existing && runs[c.lead].sleeves.contains(id));
         let through: Vec<&LaidCable> = through.collect();
-        let mend = "Use thinner cable, lead it another way, or state the sleeve as it is.";
+        let mend = say!("Use thinner cable, lead it another way, or state the sleeve as it is.");
         let inside = (sleeve.inside_diameter_m, sleeve.holds_m.as_slice());
-        let (name, about) = (tagged(&sleeve.name, "Sleeve", id), Subject::new("sleeves", id));
-        overfull(job, &name, about, inside, polyline_length(&sleeve.line), &through, mend)
+        let (name, about) = (tagged(&sleeve.name, template!("Sleeve {id}"), id), Subject::new("sleeves", id));
+        overfull(job, name, about, inside, polyline_length(&sleeve.line), &through, mend)
     };
     job.document().sleeves.iter().filter_map(one).collect()
 }
@@ -68,12 +71,12 @@ fn sleeve_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
 /// What is said of a passage or sleeve that is too full: its inside diameter and what it holds already, m, and its length.
 fn overfull(
     job: &Job,
-    name: &str,
+    name: Sentence,
     about: Subject,
     (inside_m, holds_m): (f64, &[f64]),
     length_m: f64,
     drawn: &[&LaidCable],
-    mend: &str,
+    mend: Sentence,
 ) -> Option<Finding> {
     let outside = |c: &&LaidCable| Some(1000.0 * job.catalogue().cables.get(&c.cable)?.outside_diameter_m);
     let all: Vec<f64> = holds_m.iter().map(|m| 1000.0 * m).chain(drawn.iter().filter_map(outside)).collect();
@@ -82,16 +85,28 @@ fn overfull(
     }
     let fill = conduit_fill(1000.0 * inside_m, &all, Some(length_m)).ok().filter(|fill| !fill.fits)?;
     let names: Vec<&str> = drawn.iter().map(|c| c.tag.as_str()).collect();
-    let (verb, and_all) = (
-        if names.len() == 1 { "fills" } else { "fill" },
-        if holds_m.is_empty() { "" } else { " with what it holds" },
-    );
-    let sentence = format!(
-        "{name} is too small: {} {verb} {:.0} % of it{and_all}, {:.0} % is allowed.",
-        listed(&names),
-        100.0 * fill.fill_fraction,
-        100.0 * fill.limit_fraction
-    );
+    let with = if holds_m.is_empty() { Sentence::default() } else { say!(" with what it holds") };
+    let percent = |fraction: f64| format!("{:.0}", 100.0 * fraction);
+    let (filled, allowed) = (percent(fill.fill_fraction), percent(fill.limit_fraction));
+    let sentence = if names.len() == 1 {
+        say!(
+            "{name} is too small: {cable} fills {filled} % of it{with}, {allowed} % is allowed.",
+            name = name,
+            cable = names[0],
+            filled = filled,
+            with = with,
+            allowed = allowed
+        )
+    } else {
+        say!(
+            "{name} is too small: {cables} fill {filled} % of it{with}, {allowed} % is allowed.",
+            name = name,
+            cables = all_of(&names),
+            filled = filled,
+            with = with,
+            allowed = allowed
+        )
+    };
     Some(Finding::new(Severity::Error, about, sentence).mend(mend))
 }
 
@@ -107,17 +122,27 @@ fn hole_findings(job: &Job, r: &LaidRun, tag: &str) -> Vec<Finding> {
             continue;
         }
         let house = called(&building.name, id);
-        let more = if count == 1 { "a new hole".to_owned() } else { format!("{count} new holes") };
+        let more = match count {
+            1 => say!("a new hole"),
+            _ => say!("{count} new holes", count = count.to_string()),
+        };
         found.push(if building.holes {
-            Finding::new(Severity::Note, about(), format!("Run {tag} needs {more} in the outer wall of {house}."))
-                .mend("Lead it through a passage or start the line at a stub-out, if there is one; draw it if it is missing.")
+            let what = say!("Run {run} needs {holes} in the outer wall of {house}.", run = tag, holes = more, house = house);
+            Finding::new(Severity::Note, about(), what).mend(say!(
+                "Lead it through a passage or start the line at a stub-out, if there is one; draw it if it is missing."
+            ))
         } else {
             Finding::new(
                 Severity::Error,
                 about(),
-                format!("Run {tag} needs {more} in the outer wall of {house}, where none may be made."),
+                say!(
+                    "Run {run} needs {holes} in the outer wall of {house}, where none may be made.",
+                    run = tag,
+                    holes = more,
+                    house = house
+                ),
             )
-            .mend("Lead it through a passage, or start the line at a stub-out outside.")
+            .mend(say!("Lead it through a passage, or start the line at a stub-out outside."))
             .by(Remedy::Routes)
         });
     }
@@ -136,12 +161,14 @@ fn loudspeaker_findings(job: &Job, l: &PlacedLoudspeaker<'_>) -> Vec<Finding> {
                 Finding::new(
                     Severity::Error,
                     about(),
-                    format!(
-                        "Loudspeaker {} stands in {id}, where nothing may be put ({}).",
-                        l.id, area.reason
+                    say!(
+                        "Loudspeaker {loudspeaker} stands in {place}, where nothing may be put ({reason}).",
+                        loudspeaker = l.id,
+                        place = id,
+                        reason = &area.reason
                     ),
                 )
-                .mend("Move it out."),
+                .mend(say!("Move it out.")),
             );
         }
     }
@@ -152,9 +179,13 @@ fn loudspeaker_findings(job: &Job, l: &PlacedLoudspeaker<'_>) -> Vec<Finding> {
                 Finding::new(
                     Severity::Error,
                     about(),
-                    format!("Loudspeaker {} stands inside {}.", l.id, called(&b.name, id)),
+                    say!(
+                        "Loudspeaker {loudspeaker} stands inside {house}.",
+                        loudspeaker = l.id,
+                        house = called(&b.name, id)
+                    ),
                 )
-                .mend("Move it to a wall or outside."),
+                .mend(say!("Move it to a wall or outside.")),
             );
         }
     }
@@ -163,19 +194,24 @@ fn loudspeaker_findings(job: &Job, l: &PlacedLoudspeaker<'_>) -> Vec<Finding> {
     let ground = job.ground(at);
     if on_ground && ground.kind == SurfaceKind::Water {
         found.push(
-            Finding::new(Severity::Error, about(), format!("Loudspeaker {} stands in water.", l.id))
-                .mend("Move it to dry ground."),
+            Finding::new(Severity::Error, about(), say!("Loudspeaker {id} stands in water.", id = l.id))
+                .mend(say!("Move it to dry ground.")),
         );
     } else if matches!(l.mount, Mount::Stake | Mount::InGround | Mount::Base)
         && !ground.takes_loudspeakers
         && !on_lawn_edge(job, at)
     {
-        let place = ground.surface.map_or("ground where loudspeakers do not go".to_owned(), |(id, s)| {
-            format!("{}, where loudspeakers do not go", called(&s.name, id))
-        });
+        let what = match ground.surface {
+            None => say!("Loudspeaker {id} stands in ground where loudspeakers do not go.", id = l.id),
+            Some((id, s)) => say!(
+                "Loudspeaker {id} stands in {place}, where loudspeakers do not go.",
+                id = l.id,
+                place = called(&s.name, id)
+            ),
+        };
         found.push(
-            Finding::new(Severity::Warning, about(), format!("Loudspeaker {} stands in {place}.", l.id))
-                .mend("Move it to a bed or an edge, or allow loudspeakers on that surface."),
+            Finding::new(Severity::Warning, about(), what)
+                .mend(say!("Move it to a bed or an edge, or allow loudspeakers on that surface.")),
         );
     }
     if matches!(l.mount, Mount::Stake | Mount::InGround | Mount::Base) {
@@ -190,13 +226,15 @@ fn loudspeaker_findings(job: &Job, l: &PlacedLoudspeaker<'_>) -> Vec<Finding> {
                     Finding::new(
                         Severity::Error,
                         about(),
-                        Sentence::from(format!("Loudspeaker {} is driven or dug in ", l.id))
-                            + Measure::Clearance(near)
-                            + format!(" from buried service {id}; ")
-                            + Measure::Clearance(s.clearance_m)
-                            + " must be kept.",
+                        say!(
+                            "Loudspeaker {loudspeaker} is driven or dug in {near} from buried service {service}; {kept} must be kept.",
+                            loudspeaker = l.id,
+                            near = Measure::Clearance(near),
+                            service = id,
+                            kept = Measure::Clearance(s.clearance_m)
+                        ),
                     )
-                    .mend("Move it away. Have buried services located before any digging."),
+                    .mend(say!("Move it away. Have buried services located before any digging.")),
                 );
             }
         }
@@ -209,11 +247,13 @@ fn below_ground(l: &PlacedLoudspeaker<'_>) -> Option<Finding> {
     if l.height_m >= 0.0 || l.mount == Mount::InGround {
         return None;
     }
-    let sentence = Sentence::from(format!("Loudspeaker {} is ", l.id))
-        + Measure::Clearance(-l.height_m)
-        + " below the ground, and it is not fixed in the ground.";
+    let sentence = say!(
+        "Loudspeaker {id} is {depth} below the ground, and it is not fixed in the ground.",
+        id = l.id,
+        depth = Measure::Clearance(-l.height_m)
+    );
     let about = Subject::new("loudspeakers", l.id);
-    let mend = "Set its height above the ground, or fix it in the ground.";
+    let mend = say!("Set its height above the ground, or fix it in the ground.");
     Some(Finding::new(Severity::Error, about, sentence).mend(mend))
 }
 
@@ -244,9 +284,14 @@ fn run_findings(job: &Job, r: &LaidRun, tag: &str) -> Vec<Finding> {
                 Finding::new(
                     Severity::Error,
                     about(),
-                    format!("Run {tag} goes through {id}, where nothing may be laid ({}).", area.reason),
+                    say!(
+                        "Run {run} goes through {place}, where nothing may be laid ({reason}).",
+                        run = tag,
+                        place = id,
+                        reason = &area.reason
+                    ),
                 )
-                .mend("Lead it round.")
+                .mend(say!("Lead it round."))
                 .by(Remedy::Routes),
             );
         }
@@ -262,14 +307,21 @@ fn run_findings(job: &Job, r: &LaidRun, tag: &str) -> Vec<Finding> {
                 Finding::new(
                     Severity::Error,
                     about(),
-                    Sentence::from(format!("Run {tag} crosses "))
-                        + Measure::Length(p.length_m)
-                        + format!(
-                            " of {} where cable cannot be laid.",
-                            p.surface.as_deref().map_or("ground", |id| surface_called(job, id))
+                    match p.surface.as_deref() {
+                        None => say!(
+                            "Run {run} crosses {length} of ground where cable cannot be laid.",
+                            run = tag,
+                            length = Measure::Length(p.length_m)
                         ),
+                        Some(id) => say!(
+                            "Run {run} crosses {length} of {surface} where cable cannot be laid.",
+                            run = tag,
+                            length = Measure::Length(p.length_m),
+                            surface = surface_called(job, id)
+                        ),
+                    },
                 )
-                .mend("Lead it round or through a sleeve.")
+                .mend(say!("Lead it round or through a sleeve."))
                 .by(Remedy::Routes),
             ),
             Some(l) if p.length_m > 0.1 && !may(l) && !told.contains(&l) => {
@@ -279,11 +331,14 @@ fn run_findings(job: &Job, r: &LaidRun, tag: &str) -> Vec<Finding> {
                     Finding::new(
                         Severity::Warning,
                         about(),
-                        Sentence::from(format!("Run {tag} wants "))
-                            + Measure::Length(metres)
-                            + format!(" of {}, which the brief does not allow.", laying_words(l)),
+                        say!(
+                            "Run {run} wants {length} of {laying}, which the brief does not allow.",
+                            run = tag,
+                            length = Measure::Length(metres),
+                            laying = laying_words(l)
+                        ),
                     )
-                    .mend("Lead it another way, or allow it in the brief.")
+                    .mend(say!("Lead it another way, or allow it in the brief."))
                     .by(Remedy::Routes),
                 );
             }
@@ -298,9 +353,13 @@ fn run_findings(job: &Job, r: &LaidRun, tag: &str) -> Vec<Finding> {
             Finding::new(
                 Severity::Warning,
                 about(),
-                format!("Run {tag} is clipped in the open; cable {} is not rated for sunlight.", r.cable),
+                say!(
+                    "Run {run} is clipped in the open; cable {cable} is not rated for sunlight.",
+                    run = tag,
+                    cable = &r.cable
+                ),
             )
-            .mend("Use a cable rated for sunlight, or put it in conduit."),
+            .mend(say!("Use a cable rated for sunlight, or put it in conduit.")),
         );
     }
     found
@@ -312,14 +371,14 @@ fn surface_called<'a>(job: &'a Job, id: &'a str) -> &'a str {
 }
 
 /// A way of laying in a sentence.
-fn laying_words(l: Laying) -> &'static str {
+fn laying_words(l: Laying) -> Sentence {
     match l {
-        Laying::Staked => "cable staked down under mulch or gravel",
-        Laying::Slit => "slit",
-        Laying::Trench => "trench",
-        Laying::LiftedPaving => "lifted paving",
-        Laying::Clipped => "cable clipped along a wall",
-        Laying::Conduit => "conduit",
-        Laying::Indoors => "cable indoors",
+        Laying::Staked => say!("cable staked down under mulch or gravel"),
+        Laying::Slit => say!("slit"),
+        Laying::Trench => say!("trench"),
+        Laying::LiftedPaving => say!("lifted paving"),
+        Laying::Clipped => say!("cable clipped along a wall"),
+        Laying::Conduit => say!("conduit"),
+        Laying::Indoors => say!("cable indoors"),
     }
 }

@@ -3,10 +3,10 @@
 use crate::finding::{Finding, Severity, Subject};
 use indexmap::IndexMap;
 use loamline_adapt::{AddedLead, leads, leads_of_channel};
-use loamline_model::document::{LeadSide, Source, SourceKind, SourceOutput, SourceSignal};
+use loamline_model::document::{Lead, LeadSide, Source, SourceKind, SourceOutput, SourceSignal};
 use loamline_model::{ChannelView, Job};
 use loamline_processing::{GainStructure, SourceGain};
-use loamline_terms::{Measure, Sentence, listed};
+use loamline_terms::{Measure, Sentence, all_of, say};
 
 /// An unbalanced lead picks up hum and loses treble beyond this, m (common practice, no source).
 const LONGEST_UNBALANCED_M: f64 = 5.0;
@@ -27,13 +27,7 @@ pub(crate) fn source_findings(job: &Job, channels: &IndexMap<String, GainStructu
     found
 }
 
-fn finding(
-    severity: Severity,
-    table: &'static str,
-    id: &str,
-    what: impl Into<Sentence>,
-    mend: &str,
-) -> Finding {
+fn finding(severity: Severity, table: &'static str, id: &str, what: Sentence, mend: Sentence) -> Finding {
     Finding::new(severity, Subject::new(table, id), what).mend(mend)
 }
 
@@ -41,29 +35,39 @@ fn of_lead(job: &Job, l: &AddedLead<'_>) -> Vec<Finding> {
     let mut found = Vec::new();
     let (id, lead) = (l.id, l.lead);
     if !l.fits() {
-        let to = format!("input {} of amplifier {}", lead.input, lead.amplifier);
+        let input = input_words(lead);
         let (what, mend) = if l.source.is_optical() {
             (
-                format!(
-                    "The light guide of lead {id} goes to {to}, which takes a voltage: nothing is heard."
+                say!(
+                    "The light guide of lead {lead} goes to {input}, which takes a voltage: nothing is heard.",
+                    lead = id,
+                    input = input
                 ),
-                "Take it to an optical input, or put a converter between and enter that as the source.",
+                say!("Take it to an optical input, or put a converter between and enter that as the source."),
             )
         } else {
             (
-                format!("Lead {id} brings a voltage to {to}, which takes light: nothing is heard."),
-                "Take it to an input that is not optical.",
+                say!(
+                    "Lead {lead} brings a voltage to {input}, which takes light: nothing is heard.",
+                    lead = id,
+                    input = input
+                ),
+                say!("Take it to an input that is not optical."),
             )
         };
         found.push(finding(Severity::Error, "leads", id, what, mend));
     }
     let joins = lead.side == LeadSide::Both && l.source.signal == SourceSignal::Stereo;
     if joins && !l.source.is_optical() {
-        let what = format!(
-            "Lead {id} joins the left and the right output of source {}: they drive each other, which can break both.",
-            lead.source
+        let what = say!(
+            "Lead {lead} joins the left and the right output of source {source}: they drive each other, which can break both.",
+            lead = id,
+            source = &lead.source
         );
-        let mend = "Give each side a lead and an input of its own and let the channel add both. Where there is one input only, a resistor of 10 kohm in each side joins them safely (common practice, no source).";
+        let mend = say!(
+            "Give each side a lead and an input of its own and let the channel add both. Where there is one input only, a resistor \
+             of 10 kohm in each side joins them safely (common practice, no source)."
+        );
         found.push(finding(Severity::Error, "leads", id, what, mend));
     }
     let unbalanced = l.source.output == SourceOutput::Unbalanced || !l.inputs.balanced;
@@ -71,32 +75,36 @@ fn of_lead(job: &Job, l: &AddedLead<'_>) -> Vec<Finding> {
         && unbalanced
         && !l.source.is_optical()
     {
-        let what = Sentence::from(format!("Lead {id} is "))
-            + Measure::Length(length_m)
-            + " long and unbalanced; beyond "
-            + Measure::RoundLength(LONGEST_UNBALANCED_M)
-            + " it picks up hum (common practice, no source).";
-        let mend =
-            "Move the source nearer to the amplifier, or put a balancing transformer at the source's end.";
+        let what = say!(
+            "Lead {lead} is {length} long and unbalanced; beyond {most} it picks up hum (common practice, no source).",
+            lead = id,
+            length = Measure::Length(length_m),
+            most = Measure::RoundLength(LONGEST_UNBALANCED_M)
+        );
+        let mend = say!(
+            "Move the source nearer to the amplifier, or put a balancing transformer at the source's end."
+        );
         found.push(finding(Severity::Warning, "leads", id, what, mend));
     }
     let added = job
         .channels()
         .any(|c| c.channel.amplifier == lead.amplifier && c.channel.inputs.contains(&lead.input));
     if !added {
-        let what = format!(
-            "Lead {id} ends at input {} of amplifier {}, which no channel adds.",
-            lead.input, lead.amplifier
-        );
-        found.push(finding(
-            Severity::Note,
-            "leads",
-            id,
-            what,
-            "Let a channel add this input, or take the lead out.",
-        ));
+        let what =
+            say!("Lead {lead} ends at {input}, which no channel adds.", lead = id, input = input_words(lead));
+        let mend = say!("Let a channel add this input, or take the lead out.");
+        found.push(finding(Severity::Note, "leads", id, what, mend));
     }
     found
+}
+
+/// Where a lead ends, within a sentence.
+fn input_words(lead: &Lead) -> Sentence {
+    say!(
+        "input {input} of amplifier {amplifier}",
+        input = lead.input.to_string(),
+        amplifier = &lead.amplifier
+    )
 }
 
 /// A lead between racks says by which link it comes, where the job has any, and by one that joins these two.
@@ -105,18 +113,25 @@ fn of_link(job: &Job, l: &AddedLead<'_>) -> Option<Finding> {
     let (from, to) = (l.source.rack.as_str(), d.amplifiers.get(&l.lead.amplifier)?.rack.as_str());
     let (what, mend) = match l.lead.link.as_ref().and_then(|id| d.links.get_key_value(id)) {
         Some((id, link)) if link.from != from || link.to != to => (
-            format!(
-                "Lead {} leads from rack {from} to rack {to}, and link {id} it comes through from {} to {}.",
-                l.id, link.from, link.to
+            say!(
+                "Lead {lead} leads from rack {from} to rack {to}, and link {link} it comes through from {one} to {other}.",
+                lead = l.id,
+                from = from,
+                to = to,
+                link = id,
+                one = &link.from,
+                other = &link.to
             ),
-            "Choose the link that joins these racks.",
+            say!("Choose the link that joins these racks."),
         ),
         None if from != to && !d.links.is_empty() => (
-            format!(
-                "Lead {} leads from rack {from} to rack {to}, and nothing says through which link.",
-                l.id
+            say!(
+                "Lead {lead} leads from rack {from} to rack {to}, and nothing says through which link.",
+                lead = l.id,
+                from = from,
+                to = to
             ),
-            "Choose its link: its delay is taken into the channels.",
+            say!("Choose its link: its delay is taken into the channels."),
         ),
         _ => return None,
     };
@@ -139,12 +154,15 @@ fn in_step(job: &Job, c: &ChannelView<'_>) -> Option<Finding> {
         fold(f64::max, 0.0) - fold(f64::min, f64::INFINITY)
     };
     let (source, all) = late.iter().find(|(_, all)| apart_s(all) > OUT_OF_STEP_S)?;
-    let what = format!(
-        "Channel {} gets the sides of source {source} {:.1} ms apart: their links have different delays, and what is alike on both cancels.",
-        c.id,
-        1000.0 * apart_s(all)
+    let what = say!(
+        "Channel {channel} gets the sides of source {source} {apart} ms apart: their links have different delays, and what is alike \
+         on both cancels.",
+        channel = c.id,
+        source = *source,
+        apart = format!("{:.1}", 1000.0 * apart_s(all))
     );
-    Some(finding(Severity::Warning, "channels", c.id, what, "Bring both sides through one link."))
+    let mend = say!("Bring both sides through one link.");
+    Some(finding(Severity::Warning, "channels", c.id, what, mend))
 }
 
 /// Whether it is plain which source of a channel goes before the others.
@@ -162,21 +180,24 @@ fn who_goes_before(job: &Job, c: &ChannelView<'_>) -> Option<Finding> {
     }
     let pages = |s: &Source| s.kind == SourceKind::PagingStation;
     if let Some((id, _)) = sources.iter().find(|(_, s)| pages(s) && s.priority == 0) {
-        let what = format!(
-            "Paging station {id} has no priority on channel {}: whoever calls is heard under what plays.",
-            c.id
+        let what = say!(
+            "Paging station {source} has no priority on channel {channel}: whoever calls is heard under what plays.",
+            source = *id,
+            channel = c.id
         );
-        return Some(finding(Severity::Warning, "sources", id, what, "Give it a priority of 1 or more."));
+        let mend = say!("Give it a priority of 1 or more.");
+        return Some(finding(Severity::Warning, "sources", id, what, mend));
     }
     let highest = sources.iter().map(|(_, s)| s.priority).max().filter(|p| *p > 0)?;
     let first: Vec<&str> = sources.iter().filter(|(_, s)| s.priority == highest).map(|(id, _)| *id).collect();
     (first.len() > 1).then(|| {
-        let what = format!(
-            "{} have the same priority {highest} on channel {}: neither goes before the other.",
-            listed(&first),
-            c.id
+        let what = say!(
+            "{sources} have the same priority {priority} on channel {channel}: neither goes before the other.",
+            sources = all_of(&first),
+            priority = highest.to_string(),
+            channel = c.id
         );
-        let mend = "Give the more urgent one a higher priority, or see that nobody uses them at once.";
+        let mend = say!("Give the more urgent one a higher priority, or see that nobody uses them at once.");
         finding(Severity::Note, "channels", c.id, what, mend)
     })
 }
@@ -200,8 +221,8 @@ fn of_channel(job: &Job, c: &ChannelView<'_>) -> Vec<Finding> {
     let mut found = Vec::new();
     for (source, side) in one_sided(job, c) {
         let (has, lacks) = match side {
-            LeadSide::Left => ("left", "right"),
-            LeadSide::Right => ("right", "left"),
+            LeadSide::Left => (say!("left"), say!("right")),
+            LeadSide::Right => (say!("right"), say!("left")),
             LeadSide::Both => continue,
         };
         let other = job.channels().find(|o| {
@@ -209,20 +230,34 @@ fn of_channel(job: &Job, c: &ChannelView<'_>) -> Vec<Finding> {
                 && o.programme_id == c.programme_id
                 && one_sided(job, o).iter().any(|(s, of)| *s == source && *of != side)
         });
-        let elsewhere = other.map_or_else(String::new, |o| {
-            format!(" Channel {} plays the {lacks} side: nobody outdoors sits between the two.", o.id)
-        });
-        let what = format!(
-            "Channel {} gets the {has} side of source {source} alone: what is on the {lacks} is missing there.{elsewhere}",
-            c.id
+        let elsewhere = match other {
+            None => Sentence::default(),
+            Some(o) => say!(
+                " Channel {channel} plays the {side} side: nobody outdoors sits between the two.",
+                channel = o.id,
+                side = lacks.clone()
+            ),
+        };
+        let what = say!(
+            "Channel {channel} gets the {has} side of source {source} alone: what is on the {lacks} is missing there.{elsewhere}",
+            channel = c.id,
+            has = has,
+            source = source,
+            lacks = lacks,
+            elsewhere = elsewhere
         );
-        let mend = "Bring both sides to inputs of its amplifier and let the channel add them.";
+        let mend = say!("Bring both sides to inputs of its amplifier and let the channel add them.");
         found.push(finding(Severity::Warning, "channels", c.id, what, mend));
     }
     let led: Vec<u32> = leads_of_channel(job, c).iter().map(|l| l.lead.input).collect();
     for input in c.channel.inputs.iter().filter(|i| !led.contains(i)) {
-        let what = format!("Channel {} adds input {input}, where no lead ends.", c.id);
-        found.push(finding(Severity::Note, "channels", c.id, what, "Add the lead, or take the input out."));
+        let what = say!(
+            "Channel {channel} adds input {input}, where no lead ends.",
+            channel = c.id,
+            input = input.to_string()
+        );
+        let mend = say!("Add the lead, or take the input out.");
+        found.push(finding(Severity::Note, "channels", c.id, what, mend));
     }
     found
 }
@@ -242,56 +277,70 @@ fn levels(job: &Job, id: &str, g: &GainStructure, quiet_dba: f64) -> Vec<Finding
                     && c.channel.inputs.contains(&stage.input)
             });
             if headroom_db < 0.0 && first.is_some_and(|c| c.id == id) {
-                let what = format!(
-                    "Lead {} overloads input {}: {highest_v:.2} V arrives, and it takes {:.2} V without clipping, {:.1} dB less.",
-                    stage.lead,
-                    stage.input,
-                    inputs.map_or(0.0, |i| i.greatest_v),
-                    -headroom_db
+                let what = say!(
+                    "Lead {lead} overloads input {input}: {arrives} V arrives, and it takes {takes} V without clipping, {less} dB less.",
+                    lead = &stage.lead,
+                    input = stage.input.to_string(),
+                    arrives = format!("{highest_v:.2}"),
+                    takes = format!("{:.2}", inputs.map_or(0.0, |i| i.greatest_v)),
+                    less = format!("{:.1}", -headroom_db)
                 );
-                let mend = "Turn the source down, or put an attenuator of that much in the lead.";
+                let mend = say!("Turn the source down, or put an attenuator of that much in the lead.");
                 found.push(finding(Severity::Warning, "leads", &stage.lead, what, mend));
             }
         }
     }
     if g.clipping_margin_db < 0.0 && !g.sources.is_empty() {
-        let what = format!(
-            "Channel {id} cuts peaks off: {:.1} V is wanted of {:.1} V, {:.1} dB too much where both sides are alike.",
-            g.peak_v,
-            g.most_output_v * std::f64::consts::SQRT_2,
-            -g.clipping_margin_db
+        let what = say!(
+            "Channel {channel} cuts peaks off: {wanted} V is wanted of {most} V, {over} dB too much where both sides are alike.",
+            channel = id,
+            wanted = format!("{:.1}", g.peak_v),
+            most = format!("{:.1}", g.most_output_v * std::f64::consts::SQRT_2),
+            over = format!("{:.1}", -g.clipping_margin_db)
         );
-        let mend = "Lower the channel's gain, or raise the taps of its loudspeakers and then lower it.";
+        let mend = say!("Lower the channel's gain, or raise the taps of its loudspeakers and then lower it.");
         found.push(finding(Severity::Warning, "channels", id, what, mend));
     }
     if let Some(noise_dba) = g.noise_dba.filter(|n| *n > quiet_dba) {
-        let what = format!(
-            "Channel {id} hisses: {noise_dba:.1} dBA at the nearest listener, at most {quiet_dba:.1} dBA on a quiet night."
+        let what = say!(
+            "Channel {channel} hisses: {noise} dBA at the nearest listener, at most {quiet} dBA on a quiet night.",
+            channel = id,
+            noise = format!("{noise_dba:.1}"),
+            quiet = format!("{quiet_dba:.1}")
         );
-        let mend =
-            "Take more level from the source and less gain in the amplifier, or a source with less noise.";
+        let mend = say!(
+            "Take more level from the source and less gain in the amplifier, or a source with less noise."
+        );
         found.push(finding(Severity::Warning, "channels", id, what, mend));
     }
     found
 }
 
 fn out_of_reach(id: &str, s: &SourceGain, (lowest_db, highest_db): (f64, f64)) -> Option<Finding> {
-    let needed = s.needed_gain_db;
-    let (what, mend) = if needed > highest_db {
+    let needed_db = s.needed_gain_db;
+    let signed = |decibels: f64| format!("{decibels:+.1}");
+    let (what, mend) = if needed_db > highest_db {
         (
-            format!(
-                "Source {} is too weak for channel {id}: {needed:+.1} dB of gain is needed, and at most {highest_db:+.1} dB can be set.",
-                s.source
+            say!(
+                "Source {source} is too weak for channel {channel}: {needed} dB of gain is needed, and at most {most} dB can be set.",
+                source = &s.source,
+                channel = id,
+                needed = signed(needed_db),
+                most = signed(highest_db)
             ),
-            "Turn the source up, or put a preamplifier between.",
+            say!("Turn the source up, or put a preamplifier between."),
         )
-    } else if needed < lowest_db {
+    } else if needed_db < lowest_db {
         (
-            format!(
-                "Source {} is too strong for channel {id}: {needed:+.1} dB of gain is needed, and no less than {lowest_db:+.1} dB can be set.",
-                s.source
+            say!(
+                "Source {source} is too strong for channel {channel}: {needed} dB of gain is needed, and no less than {least} dB can \
+                 be set.",
+                source = &s.source,
+                channel = id,
+                needed = signed(needed_db),
+                least = signed(lowest_db)
             ),
-            "Turn the source down, or put an attenuator in its leads.",
+            say!("Turn the source down, or put an attenuator in its leads."),
         )
     } else {
         return None;

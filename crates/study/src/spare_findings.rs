@@ -7,6 +7,7 @@ use crate::names::tagged;
 use loamline_adapt::LaidRun;
 use loamline_model::Job;
 use loamline_model::document::{Amplifier, Rack};
+use loamline_terms::{say, template};
 
 /// Shares nearer than this to what is asked for are as asked for.
 const ROUNDING: f64 = 1e-9;
@@ -23,7 +24,7 @@ pub(crate) fn spare_findings(job: &Job, runs: &[LaidRun], lines: &LinesReport) -
 fn of_rack(job: &Job, id: &str, rack: &Rack) -> Vec<Finding> {
     let d = job.document();
     let asked = d.spare_of(d.owner_of_rack(id).zone);
-    let name = tagged(&rack.name, "Rack", id);
+    let name = tagged(&rack.name, template!("Rack {id}"), id);
     let own = || d.amplifiers.iter().filter(move |(_, a)| a.rack == id);
     let model = |a: &Amplifier| job.catalogue().amplifiers.get(&a.model);
     let mut found = Vec::new();
@@ -34,11 +35,16 @@ fn of_rack(job: &Job, id: &str, rack: &Rack) -> Vec<Finding> {
         let used: u32 = taken.map(|c| if c.bridged { 2 } else { 1 }).sum();
         let free = all.saturating_sub(used);
         if free < asked {
-            let what =
-                format!("{name} has {free} of {all} outputs to spare, at least {asked} must stay free.");
+            let what = say!(
+                "{rack} has {free} of {all} outputs to spare, at least {asked} must stay free.",
+                rack = name.clone(),
+                free = free.to_string(),
+                all = all.to_string(),
+                asked = asked.to_string()
+            );
             found.push(
                 Finding::new(Severity::Warning, Subject::new("racks", id), what)
-                    .mend("Add an amplifier, or one with more outputs."),
+                    .mend(say!("Add an amplifier, or one with more outputs.")),
             );
         }
     }
@@ -46,11 +52,16 @@ fn of_rack(job: &Job, id: &str, rack: &Rack) -> Vec<Finding> {
         let used: u32 = own().filter_map(|(_, a)| model(a)).map(|m| m.rack_units).sum();
         let free = all.saturating_sub(used);
         if free < asked {
-            let what = format!(
-                "{name} has {free} of {all} height units to spare once its amplifiers are in, at least {asked} must stay free."
+            let what = say!(
+                "{rack} has {free} of {all} height units to spare once its amplifiers are in, at least {asked} must stay free.",
+                rack = name,
+                free = free.to_string(),
+                all = all.to_string(),
+                asked = asked.to_string()
             );
             found.push(
-                Finding::new(Severity::Warning, Subject::new("racks", id), what).mend("Take a higher rack."),
+                Finding::new(Severity::Warning, Subject::new("racks", id), what)
+                    .mend(say!("Take a higher rack.")),
             );
         }
     }
@@ -63,13 +74,14 @@ fn of_channels(job: &Job, lines: &LinesReport) -> Vec<Finding> {
         let asked = d.spare_of(d.owner_of_channel(id).zone).power?;
         let left = 1.0 - used.used_fraction / used.allowed_fraction;
         (left < asked - ROUNDING).then(|| {
-            let what = format!(
-                "Channel {id} leaves {:.0} % of what it may carry, at least {:.0} % must stay free.",
-                100.0 * left.max(0.0),
-                100.0 * asked
+            let what = say!(
+                "Channel {channel} leaves {left} % of what it may carry, at least {asked} % must stay free.",
+                channel = id,
+                left = format!("{:.0}", 100.0 * left.max(0.0)),
+                asked = format!("{:.0}", 100.0 * asked)
             );
             Finding::new(Severity::Warning, Subject::new("channels", id), what)
-                .mend("Lower taps, move a line to another channel, or take a larger amplifier.")
+                .mend(say!("Lower taps, move a line to another channel, or take a larger amplifier."))
         })
     };
     lines.channels.iter().filter_map(one).collect()
@@ -89,15 +101,15 @@ fn of_ducts(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
         let free = 1.0 - used.fill_fraction;
         if free < asked - ROUNDING {
             let name = d.sleeves.get(&id).map_or("", |s| s.name.as_str());
-            let what = format!(
-                "{} has {:.0} % of its inside to spare, at least {:.0} % must stay empty.",
-                tagged(name, "Sleeve", &id),
-                100.0 * free.max(0.0),
-                100.0 * asked
+            let what = say!(
+                "{sleeve} has {free} % of its inside to spare, at least {asked} % must stay empty.",
+                sleeve = tagged(name, template!("Sleeve {id}"), &id),
+                free = format!("{:.0}", 100.0 * free.max(0.0)),
+                asked = format!("{:.0}", 100.0 * asked)
             );
             found.push(
                 Finding::new(Severity::Warning, Subject::new("sleeves", id), what)
-                    .mend("Use thinner cable, or lay another sleeve beside it."),
+                    .mend(say!("Use thinner cable, or lay another sleeve beside it.")),
             );
         }
     }

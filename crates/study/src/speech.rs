@@ -8,10 +8,10 @@
 //! levels each is small beside the others.
 
 use crate::finding::{Finding, Remedy, Severity, Subject};
-use crate::names::named_or;
+use crate::names::named;
 use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::{ChannelView, Job};
-use loamline_terms::OctaveValues;
+use loamline_terms::{OctaveValues, all_of, say, template};
 
 /// What each octave from 250 Hz to 8 kHz carries of speech, as parts of one.
 const CARRIES: [f64; 6] = [0.0617, 0.1671, 0.2373, 0.2648, 0.2142, 0.0549];
@@ -35,12 +35,18 @@ pub(crate) fn masked(area: &str, name: &str, over_db: f64) -> Option<Finding> {
     if over_db >= WELL_DB {
         return None;
     }
-    let how = if over_db < BADLY_DB { "is hardly understood" } else { "is not understood well" };
-    let place = named_or(name, "area", area);
-    let sentence = format!(
-        "Speech in {place} {how}: other programmes mask it. Octaves weighed by what they carry of speech, it stands {over_db:+.1} dB over them; {WELL_DB} dB is wanted."
+    let how = if over_db < BADLY_DB { say!("is hardly understood") } else { say!("is not understood well") };
+    let sentence = say!(
+        "Speech in {place} {how}: other programmes mask it. Octaves weighed by what they carry of speech, it stands {over} dB over \
+         them; {well} dB is wanted.",
+        place = named(name, template!("area {id}"), area),
+        how = how,
+        over = format!("{over_db:+.1}"),
+        well = WELL_DB.to_string()
     );
-    let mend = "Turn the other programmes' loudspeakers away or lower them, or bring the speech nearer to its listeners.";
+    let mend = say!(
+        "Turn the other programmes' loudspeakers away or lower them, or bring the speech nearer to its listeners."
+    );
     Some(Finding::new(Severity::Warning, Subject::new("areas", area), sentence).mend(mend))
 }
 
@@ -61,25 +67,30 @@ fn channel(job: &Job, c: &ChannelView<'_>) -> Vec<Finding> {
     let subwoofers: Vec<&str> =
         driven.filter(|l| l.model.kind == LoudspeakerKind::Subwoofer).map(|l| l.id).collect();
     if programme.speech && !subwoofers.is_empty() {
-        let sentence = format!(
-            "Channel {} plays the speech of programme {name} through {}: speech has nothing for a subwoofer, and what it plays there masks words.",
-            c.id,
-            loamline_terms::listed(&subwoofers)
+        let sentence = say!(
+            "Channel {channel} plays the speech of programme {programme} through {subwoofers}: speech has nothing for a subwoofer, \
+             and what it plays there masks words.",
+            channel = c.id,
+            programme = name,
+            subwoofers = all_of(&subwoofers)
         );
-        let mend = "Give the subwoofers a channel with another programme, or leave them out.";
+        let mend = say!("Give the subwoofers a channel with another programme, or leave them out.");
         found.push(Finding::new(Severity::Warning, about(), sentence).mend(mend));
     }
     let set_hz = c.channel.high_pass.as_ref().map(|h| h.corner_hz);
     if let (Some(wanted_hz), Some(set_hz)) = (programme.lowest_hz(), set_hz)
         && set_hz < wanted_hz - 0.5
     {
-        let sentence = format!(
-            "Channel {} plays programme {name} from {set_hz:.0} Hz up; it is to be played from {wanted_hz:.0} Hz.",
-            c.id
+        let sentence = say!(
+            "Channel {channel} plays programme {programme} from {set} Hz up; it is to be played from {wanted} Hz.",
+            channel = c.id,
+            programme = name,
+            set = format!("{set_hz:.0}"),
+            wanted = format!("{wanted_hz:.0}")
         );
         found.push(
             Finding::new(Severity::Warning, about(), sentence)
-                .mend("Raise the channel's high-pass.")
+                .mend(say!("Raise the channel's high-pass."))
                 .by(Remedy::Processing),
         );
     }

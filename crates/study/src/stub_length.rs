@@ -11,7 +11,7 @@ use loamline_faults::Tolerances;
 use loamline_model::document::Stub;
 use loamline_model::{Edit, Job, Operation};
 use loamline_terms::pointer::escape;
-use loamline_terms::{Measure, Sentence, Told};
+use loamline_terms::{Measure, Told, say};
 use serde::Serialize;
 
 /// Deviation of a cable's resistance per metre from its nominal size, relative (common practice, no source; ASTM B258 allows
@@ -119,34 +119,33 @@ pub fn stub_length(
     let spread = NINETY_FIVE * deviation(loop_ohm, tolerances);
     let (low_m, high_m) = (length_m * (1.0 - spread).max(0.0), length_m * (1.0 + spread));
     let straight_m = rack.position.distance(stub.position);
-    let mut sentences = vec![
-        Sentence::from(format!("The existing cable at {} is ", stub_words(id, stub)))
-            + Measure::Length(length_m)
-            + " long (95 times in 100 between "
-            + Measure::Length(low_m)
-            + " and "
-            + Measure::Length(high_m)
-            + format!("): {loop_ohm} ohm there and back at ")
-            + Measure::OhmPerLength(ohm_per_m)
-            + ".",
-    ];
-    let says = |stated: f64| Sentence::from("The job says ") + Measure::Length(stated);
+    let mut sentences = vec![say!(
+        "The existing cable at {stub} is {length} long (95 times in 100 between {low} and {high}): {loop_ohm} ohm there and back at \
+         {per_length}.",
+        stub = stub_words(id, stub),
+        length = Measure::Length(length_m),
+        low = Measure::Length(low_m),
+        high = Measure::Length(high_m),
+        loop_ohm = loop_ohm.to_string(),
+        per_length = Measure::OhmPerLength(ohm_per_m)
+    )];
     match stub.length_m {
-        Some(stated) if !(low_m..=high_m).contains(&stated) => {
-            sentences.push(says(stated) + ", which this reading does not bear out.")
-        }
-        Some(stated) => sentences.push(says(stated) + ", and the reading agrees."),
+        Some(stated) if !(low_m..=high_m).contains(&stated) => sentences.push(say!(
+            "The job says {length}, which this reading does not bear out.",
+            length = Measure::Length(stated)
+        )),
+        Some(stated) => sentences
+            .push(say!("The job says {length}, and the reading agrees.", length = Measure::Length(stated))),
         None => {}
     }
     if high_m < straight_m {
-        sentences.push(
-            Sentence::from("That is less than the ")
-                + Measure::Length(straight_m)
-                + format!(
-                    " in a straight line from rack {rack_id}: the conductors touch on the way, or the cable is thicker than \"{}\".",
-                    stub.cable
-                ),
-        );
+        sentences.push(say!(
+            "That is less than the {length} in a straight line from rack {rack}: the conductors touch on the way, or the cable is \
+             thicker than \"{cable}\".",
+            length = Measure::Length(straight_m),
+            rack = rack_id,
+            cable = &stub.cable
+        ));
     }
     let value = ((length_m * 100.0).round() / 100.0).into();
     let set = Operation::Add { path: format!("/stubs/{}/length", escape(id)), value, before: None };

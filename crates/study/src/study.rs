@@ -39,6 +39,7 @@ use loamline_limits::{CALCULATION_BYTES, MAPS_KEPT, REVISIONS_KEPT};
 use loamline_model::Job;
 use loamline_model::catalogue::{Directivity as DirectivityModel, LoudspeakerModel};
 use loamline_model::document::{Area, Surface, Visit};
+use loamline_terms::say;
 use serde::Serialize;
 use std::any::{Any, TypeId, type_name};
 use std::sync::{Arc, OnceLock};
@@ -309,7 +310,7 @@ impl Study {
                     Finding::new(
                         Severity::Error,
                         Subject::new("site", ""),
-                        format!("The sound cannot be worked out: {p}."),
+                        say!("The sound cannot be worked out: {reason}.", reason = p),
                     )
                 };
                 let findings =

@@ -12,7 +12,7 @@ use loamline_limits::go_on;
 use loamline_model::Job;
 use loamline_model::catalogue::Withstands;
 use loamline_model::document::{LocalFigures, ServiceKind, SurfaceKind};
-use loamline_terms::{Measure, Sentence, listed};
+use loamline_terms::{Measure, Sentence, all_of, say};
 use std::f64::consts::SQRT_2;
 
 /// Findings about loudspeakers, racks and cable that do not suit the place they are in.
@@ -37,13 +37,13 @@ fn loudspeakers_outdoors(job: &Job) -> Vec<Finding> {
     let mut found = Vec::new();
     for (id, tags) in models {
         let Some(model) = job.catalogue().loudspeakers.get(id) else { continue };
-        let named = format!("{} ({id})", listed(&tags));
+        let named = say!("{tags} ({model})", tags = all_of(&tags), model = id);
         for (severity, rest) in held(&model.withstands, &job.document().site.local) {
-            let sentence = Sentence::from(format!("{named}: ")) + rest;
+            let sentence = named.clone() + ": " + rest;
             let about = Subject::new("loudspeakers", tags[0]);
             let mend = match severity {
-                Severity::Note => "Ask its maker, and put it into the catalogue.",
-                _ => "Use a model that is made for it, or ask its maker.",
+                Severity::Note => say!("Ask its maker, and put it into the catalogue."),
+                _ => say!("Use a model that is made for it, or ask its maker."),
             };
             found.push(Finding::new(severity, about, sentence).mend(mend));
         }
@@ -56,13 +56,13 @@ fn held(has: &Withstands, asked: &LocalFigures) -> Vec<Held> {
     let mut said: Vec<Held> = Vec::new();
     match (asked.protection, has.protection) {
         (Some(asked), Some(has)) if !has.meets(asked) => {
-            said.push((Severity::Error, format!("protection is {has}, {asked} is asked for here.").into()));
+            let (has, asked) = (has.to_string(), asked.to_string());
+            let what = say!("protection is {has}, {asked} is asked for here.", has = has, asked = asked);
+            said.push((Severity::Error, what));
         }
         (Some(asked), None) => {
-            said.push((
-                Severity::Note,
-                format!("protection is not known, {asked} is asked for here.").into(),
-            ));
+            let what = say!("protection is not known, {asked} is asked for here.", asked = asked.to_string());
+            said.push((Severity::Note, what));
         }
         _ => {}
     }
@@ -70,46 +70,49 @@ fn held(has: &Withstands, asked: &LocalFigures) -> Vec<Held> {
     if asked.salt_air {
         match has.salt_air {
             Some(false) => {
-                said.push((Severity::Warning, "not made for salt air, and the air here is.".into()))
+                said.push((Severity::Warning, say!("not made for salt air, and the air here is.")))
             }
             None => said.push((
                 Severity::Note,
-                "whether it is made for salt air is not known, and the air here is.".into(),
+                say!("whether it is made for salt air is not known, and the air here is."),
             )),
             Some(true) => {}
         }
     }
     if has.sunlight == Some(false) {
-        said.push((Severity::Warning, "not made for sunlight; ultraviolet embrittles it.".into()));
+        said.push((Severity::Warning, say!("not made for sunlight; ultraviolet embrittles it.")));
     }
     said
 }
 
 /// A range of air, coldest and hottest, degrees Celsius, against that of the place.
 fn in_air((coldest, hottest): (Option<f64>, Option<f64>), asked: &LocalFigures) -> Vec<Held> {
-    let one = |may: Option<f64>, is: Option<f64>, too_far: fn(f64, f64) -> bool, word: &str| {
+    let one = |may: Option<f64>, is: Option<f64>, too_far: fn(f64, f64) -> bool, end: Sentence| {
         let is = is?;
         match may {
             Some(may) if too_far(is, may) => Some((
                 Severity::Warning,
-                Sentence::from("made for air of ")
-                    + Measure::Temperature(may)
-                    + format!(" at the {word}, and it gets ")
-                    + Measure::Temperature(is)
-                    + " here.",
+                say!(
+                    "made for air of {may} at the {end}, and it gets {is} here.",
+                    may = Measure::Temperature(may),
+                    end = end,
+                    is = Measure::Temperature(is)
+                ),
             )),
             Some(_) => None,
             None => Some((
                 Severity::Note,
-                Sentence::from(format!("what air it may stand in at the {word} is not known; it gets "))
-                    + Measure::Temperature(is)
-                    + " here.",
+                say!(
+                    "what air it may stand in at the {end} is not known; it gets {is} here.",
+                    end = end,
+                    is = Measure::Temperature(is)
+                ),
             )),
         }
     };
     [
-        one(coldest, asked.coldest_c, |is, may| is < may, "coldest"),
-        one(hottest, asked.hottest_c, |is, may| is > may, "hottest"),
+        one(coldest, asked.coldest_c, |is, may| is < may, say!("coldest")),
+        one(hottest, asked.hottest_c, |is, may| is > may, say!("hottest")),
     ]
     .into_iter()
     .flatten()
@@ -127,8 +130,8 @@ fn cable_in_the_air(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
         let Some(cable) = job.catalogue().cables.get(id) else { continue };
         let Some(run) = runs.iter().find(|r| r.cable == *id && !r.is_existing()) else { continue };
         for (severity, rest) in in_air((cable.coldest_c, cable.hottest_c), &job.document().site.local) {
-            let sentence = Sentence::from(format!("Cable {id} ({}): ", listed(tags))) + rest;
-            let mend = "Use a cable that is made for it, or ask its maker.";
+            let sentence = say!("Cable {id} ({tags}): ", id = id, tags = all_of(tags)) + rest;
+            let mend = say!("Use a cable that is made for it, or ask its maker.");
             found.push(Finding::new(severity, Subject::run(&run.line, &run.id), sentence).mend(mend));
         }
     }
@@ -139,10 +142,10 @@ fn cable_in_the_air(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
 fn near_water(job: &Job) -> Vec<Finding> {
     let d = job.document();
     let Some(asked) = d.site.local.from_water_m else { return Vec::new() };
-    let loudspeakers = job.loudspeakers().map(|l| ("loudspeakers", "Loudspeaker", l.id, l.placed.position));
-    let racks = d.racks.iter().map(|(id, r)| ("racks", "Rack", id.as_str(), r.position));
+    let loudspeakers = job.loudspeakers().map(|l| ("loudspeakers", l.id, l.placed.position));
+    let racks = d.racks.iter().map(|(id, r)| ("racks", id.as_str(), r.position));
     let mut found = Vec::new();
-    for (table, word, id, at) in loudspeakers.chain(racks) {
+    for (table, id, at) in loudspeakers.chain(racks) {
         go_on();
         // In water is told elsewhere.
         let waters =
@@ -150,12 +153,18 @@ fn near_water(job: &Job) -> Vec<Finding> {
         for (water, surface) in waters {
             let is = surface.outline.distance_to_outline(at);
             if is < asked {
-                let sentence = Sentence::from(format!("{word} {id} is "))
-                    + Measure::Clearance(is)
-                    + format!(" from {}; ", called(&surface.name, water))
-                    + Measure::Clearance(asked)
-                    + " is asked for here.";
-                let mend = "Move it away from the water. The local code decides.";
+                let what = match table {
+                    "racks" => say!("Rack {id}", id = id),
+                    _ => say!("Loudspeaker {id}", id = id),
+                };
+                let sentence = say!(
+                    "{what} is {is} from {water}; {asked} is asked for here.",
+                    what = what,
+                    is = Measure::Clearance(is),
+                    water = called(&surface.name, water),
+                    asked = Measure::Clearance(asked)
+                );
+                let mend = say!("Move it away from the water. The local code decides.");
                 found.push(Finding::new(Severity::Error, Subject::new(table, id), sentence).mend(mend));
             }
         }
@@ -179,14 +188,17 @@ fn near_mains(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
         let Some(run) = runs.get(cable.lead) else { continue };
         for (id, service) in d.services.iter().filter(|(_, s)| s.kind == ServiceKind::Electric) {
             let Some(beside) = beside(&run.way, &service.line, asked) else { continue };
-            let sentence = Sentence::from(format!("Run {} lies ", cable.tag))
-                + Measure::Length(beside.length_m)
-                + format!(" beside mains cable {id}, ")
-                + Measure::Clearance(beside.nearest_m)
-                + " from it at the nearest; "
-                + Measure::Clearance(asked)
-                + " is asked for here.";
-            let mend = "Lead it farther away, and across only at a right angle. The local code decides what lies between.";
+            let sentence = say!(
+                "Run {run} lies {length} beside mains cable {service}, {nearest} from it at the nearest; {asked} is asked for here.",
+                run = &cable.tag,
+                length = Measure::Length(beside.length_m),
+                service = id,
+                nearest = Measure::Clearance(beside.nearest_m),
+                asked = Measure::Clearance(asked)
+            );
+            let mend = say!(
+                "Lead it farther away, and across only at a right angle. The local code decides what lies between."
+            );
             let finding = Finding::new(Severity::Error, Subject::run(&run.line, &run.id), sentence);
             found.push(finding.mend(mend).by(Remedy::Routes));
         }

@@ -4,7 +4,7 @@ use crate::finding::{Finding, Severity, Subject};
 use indexmap::IndexMap;
 use loamline_adapt::{LaidRun, laid_cables};
 use loamline_model::Job;
-use loamline_terms::listed;
+use loamline_terms::{Sentence, all_of, each_of, say};
 
 /// What a tag hangs on.
 struct Hung {
@@ -24,11 +24,17 @@ impl Hung {
         matches!(self.kind, "output" | "input")
     }
 
-    fn words(&self) -> String {
-        match &self.line {
-            Some(line) => format!("a cable of line {line}"),
-            None if self.at_an_amplifier() => format!("an {}", self.kind),
-            None => format!("a {}", self.kind),
+    fn words(&self) -> Sentence {
+        match (&self.line, self.kind) {
+            (Some(line), _) => say!("a cable of line {line}", line = line),
+            (None, "loudspeaker") => say!("a loudspeaker"),
+            (None, "joint") => say!("a joint"),
+            (None, "rack") => say!("a rack"),
+            (None, "stub-out") => say!("a stub-out"),
+            (None, "output") => say!("an output"),
+            (None, "input") => say!("an input"),
+            (None, "cable") => say!("a cable"),
+            (None, kind) => kind.into(),
         }
     }
 }
@@ -48,24 +54,29 @@ pub(crate) fn tag_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
             at_amplifiers.entry(kinds).or_default().push((tag, things.swap_remove(0).about));
             continue;
         }
-        let named: Vec<String> = things.iter().map(Hung::words).collect();
-        let what = format!(
-            "{tag} is the tag of {}: labels, telephones and whoever looks for a fault cannot tell them apart.",
-            listed(&named)
+        let what = say!(
+            "{tag} is the tag of {things}: labels, telephones and whoever looks for a fault cannot tell them apart.",
+            tag = tag,
+            things = each_of(things.iter().map(Hung::words))
         );
         let last = things.swap_remove(things.len() - 1);
-        found.push(Finding::new(Severity::Error, last.about, what).mend("Give each a tag of its own."));
+        found.push(Finding::new(Severity::Error, last.about, what).mend(say!("Give each a tag of its own.")));
     }
     for (kinds, tags) in at_amplifiers {
         let named: Vec<&str> = tags.iter().map(|(tag, _)| tag.as_str()).collect();
-        let of: Vec<String> = kinds.iter().map(|kind| Hung::new(kind, "", "").words()).collect();
-        let of = listed(&of);
-        let (verb, each) = if named.len() == 1 { ("is", "") } else { ("are", "each ") };
-        let what = format!("{} {verb} {each}the tag of {of}: say which is meant.", listed(&named));
+        let of = each_of(kinds.iter().map(|kind| Hung::new(*kind, "", "").words()));
+        let what = match named.as_slice() {
+            [one] => say!("{tag} is the tag of {things}: say which is meant.", tag = *one, things = of),
+            _ => say!(
+                "{tags} are each the tag of {things}: say which is meant.",
+                tags = all_of(&named),
+                things = of
+            ),
+        };
         let Some((_, about)) = tags.first() else { continue };
         found.push(
             Finding::new(Severity::Note, about.clone(), what)
-                .mend("Give the outputs and inputs tags of their own."),
+                .mend(say!("Give the outputs and inputs tags of their own.")),
         );
     }
     found

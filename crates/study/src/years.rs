@@ -13,7 +13,7 @@ use loamline_faults::{
     Drift, DriftWarning, ExpectedReading, Grade, LEAKAGE_MOHM, Place, Says, Tolerances, YearReading, drift,
 };
 use loamline_model::Job;
-use loamline_terms::{OPEN, Sentence};
+use loamline_terms::{OPEN, Sentence, say};
 use serde::Serialize;
 
 /// One reading of a series.
@@ -219,11 +219,11 @@ impl Series {
         let blamed = self.last().and_then(|r| r.blamed.as_ref()).filter(|b| !b.healthy);
         match (blamed, self.measured) {
             (Some(blamed), _) => blamed.sentence.clone(),
-            (None, Measured::Leakage) => "Water is getting in.".into(),
+            (None, Measured::Leakage) => say!("Water is getting in."),
             (None, Measured::Loop(_)) if self.drift.is_some_and(|d| d.per_year < 0.0) => {
-                "Usually water in a joint.".into()
+                say!("Usually water in a joint.")
             }
-            (None, Measured::Loop(_)) => "Usually a splice that is going high.".into(),
+            (None, Measured::Loop(_)) => say!("Usually a splice that is going high."),
         }
     }
 }
@@ -255,33 +255,52 @@ fn warning(line: &str, series: &Series) -> Option<Finding> {
         return None;
     }
     let what = match series.measured {
-        Measured::Leakage => "leakage resistance",
-        Measured::Loop(0.0) => "loop resistance",
-        Measured::Loop(_) => "impedance",
+        Measured::Leakage => say!("leakage resistance"),
+        Measured::Loop(0.0) => say!("loop resistance"),
+        Measured::Loop(_) => say!("impedance"),
     };
     let when = match drift.warning? {
-        DriftWarning::Beyond => "passed by it already".to_owned(),
-        DriftWarning::Within { years, earliest } => {
-            format!("passed in about {years:.1} years, {earliest:.1} at the earliest")
-        }
+        DriftWarning::Beyond => say!("passed by it already"),
+        DriftWarning::Within { years, earliest } => say!(
+            "passed in about {years} years, {earliest} at the earliest",
+            years = format!("{years:.1}"),
+            earliest = format!("{earliest:.1}")
+        ),
     };
-    let sentence = format!(
-        "Line {line}: its {what} moves by {}; it read {} on {}, the trend gives {}, and its limit of {} is {when}.",
-        a_year(&drift),
-        last.read("more than "),
-        last.date,
-        ohms(drift.now_ohm),
-        ohms(limit)
+    let sentence = say!(
+        "Line {line}: its {what} moves by {drift}; it read {read} on {date}, the trend gives {trend}, and its limit of {limit} is \
+         {when}.",
+        line = line,
+        what = what,
+        drift = a_year_told(&drift),
+        read = match last.ohm {
+            Some(ohm) if last.above => say!("more than {value}", value = ohms(ohm)),
+            _ => last.read("").into(),
+        },
+        date = &last.date,
+        trend = ohms(drift.now_ohm),
+        limit = ohms(limit),
+        when = when
     );
-    let mend = Sentence::from("Look into its joints before then. ") + series.cause();
+    let mend = say!("Look into its joints before then. {cause}", cause = series.cause());
     Some(Finding::new(Severity::Warning, Subject::new("lines", line), sentence).mend(mend))
 }
 
 /// A drift with its interval: `+4.1 % a year (+2.9 to +5.3)`.
 #[must_use]
 pub fn a_year(drift: &Drift) -> String {
+    a_year_told(drift).to_string()
+}
+
+/// The same, to be said in any language.
+fn a_year_told(drift: &Drift) -> Sentence {
     let percent = |x: f64| format!("{:+.1}", 100.0 * x);
-    format!("{} % a year ({} to {})", percent(drift.per_year), percent(drift.low), percent(drift.high))
+    say!(
+        "{change} % a year ({low} to {high})",
+        change = percent(drift.per_year),
+        low = percent(drift.low),
+        high = percent(drift.high)
+    )
 }
 
 /// Days since 1970-01-01 of a year-month-day of the Gregorian calendar; `None` for a day that is none.

@@ -1,8 +1,11 @@
 //! Findings: what a person should know about a job.
 
+use crate::in_languages::{InLanguage, in_languages};
+use crate::phrase::Phrases;
 use crate::pointer;
 use crate::told::{PlacedMeasure, Sentence};
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// How much a finding matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -59,9 +62,11 @@ impl Subject {
     }
 }
 
-/// Something a person should know about a job; `Remedy` is what carries a mend out in one step.
+/// Something a person should know about a job; `Remedy` is what carries a mend out in one step. It is written in English, with what
+/// other languages say beside it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[serde(into = "Sent<Remedy>", bound(serialize = "Remedy: Clone + Serialize"))]
 pub struct Finding<Remedy> {
     /// How much it matters.
     pub severity: Severity,
@@ -84,6 +89,35 @@ pub struct Finding<Remedy> {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[cfg_attr(feature = "schema", schema(nullable = false))]
     pub remedy: Option<Remedy>,
+    /// The same in the languages that say it otherwise, by their names. Filled when it is written, never before: most findings are
+    /// only counted.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub spoken: BTreeMap<String, InLanguage>,
+}
+
+/// A finding as it is written.
+#[derive(Serialize)]
+struct Sent<Remedy> {
+    severity: Severity,
+    about: Subject,
+    sentence: Sentence,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    measures: Vec<PlacedMeasure>,
+    mend: Option<Sentence>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    command: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    remedy: Option<Remedy>,
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    spoken: BTreeMap<String, InLanguage>,
+}
+
+impl<Remedy> From<Finding<Remedy>> for Sent<Remedy> {
+    fn from(f: Finding<Remedy>) -> Self {
+        let spoken = in_languages(&f.sentence, f.mend.as_ref());
+        let Finding { severity, about, sentence, measures, mend, command, remedy, .. } = f;
+        Self { severity, about, sentence, measures, mend, command, remedy, spoken }
+    }
 }
 
 impl<Remedy> Finding<Remedy> {
@@ -91,7 +125,17 @@ impl<Remedy> Finding<Remedy> {
     pub fn new(severity: Severity, about: Subject, sentence: impl Into<Sentence>) -> Self {
         let sentence = sentence.into();
         let measures = sentence.placed();
-        Self { severity, about, sentence, measures, mend: None, command: None, remedy: None }
+        let (mend, command, remedy, spoken) = (None, None, None, BTreeMap::new());
+        Self { severity, about, sentence, measures, mend, command, remedy, spoken }
+    }
+
+    /// The same said in a language.
+    #[must_use]
+    pub fn spoken(mut self, phrases: &Phrases) -> Self {
+        self.sentence = self.sentence.spoken(phrases);
+        self.measures = self.sentence.placed();
+        self.mend = self.mend.map(|mend| mend.spoken(phrases));
+        self
     }
 
     /// The same with what would mend it.
@@ -145,6 +189,21 @@ mod tests {
         ];
         worst_first(&mut all);
         assert_eq!(all.each_ref().map(|f| f.about.id.as_str()), ["B", "D", "C", "A"]);
+    }
+
+    /// What is written has both languages; what is not made from templates has one.
+    #[test]
+    fn a_finding_is_written_with_what_other_languages_say() {
+        use crate::say;
+        let about = || Subject::new("lines", "A");
+        let finding = Finding::<()>::new(Severity::Note, about(), say!("run {name}", name = "A1"));
+        let written = serde_json::to_value(finding.clone().mend("Mend it.")).unwrap();
+        let own = serde_json::json!({ "es": { "sentence": "tramo A1", "mend": "Mend it." } });
+        assert_eq!(written["sentence"], "run A1");
+        assert_eq!(written["spoken"], own);
+        assert_eq!(finding.spoken(Phrases::of("es")).sentence, "tramo A1");
+        let plain = serde_json::to_value(Finding::<()>::new(Severity::Note, about(), "Plain.")).unwrap();
+        assert_eq!(plain.get("spoken"), None);
     }
 
     /// The word printed and the word in JSON are one.

@@ -9,6 +9,7 @@ mod decibel;
 mod finding;
 mod ground;
 mod hours;
+mod in_languages;
 mod ingress;
 mod insulation;
 mod meter;
@@ -31,13 +32,14 @@ pub use decibel::{
 pub use finding::{Finding, Severity, Subject, worst_first};
 pub use ground::FlowClass;
 pub use hours::Hours;
+pub use in_languages::InLanguage;
 pub use ingress::IpCode;
 pub use insulation::{INSULATION_CAUTION, INSULATION_LEAST_MOHM, INSULATION_SOURCE, INSULATION_TEST_V};
 pub use meter::{LINE_METER_HZ, METER_FREQUENCIES_HZ, OPEN, Shown, meter_digits};
 pub use octaves::{
     BASS, MID, OCTAVE_COUNT, Octave, OctaveRange, OctaveValues, octave_means_db, octave_sums_db,
 };
-pub use phrase::{Phrases, all_of, any_of};
+pub use phrase::{Phrases, all_of, any_of, each_of, one_after_another};
 pub use polarity::Polarity;
 pub use quantity::{Fraction, Pascals, Siemens, Watts};
 pub use sentence::{capitalised, listed};

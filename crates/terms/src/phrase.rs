@@ -17,6 +17,9 @@ static IN_AMERICAN_ENGLISH: LazyLock<Phrases> =
 static IN_SPANISH: LazyLock<Phrases> = LazyLock::new(|| Phrases::read(SPANISH).unwrap_or_default());
 static IN_ENGLISH: LazyLock<Phrases> = LazyLock::new(Phrases::default);
 
+/// The languages that have phrases of their own, by name.
+const OTHER_LANGUAGES: [&str; 2] = ["en-us", "es"];
+
 /// Makes a [`Sentence`] from a template: `say!("Run {run} is open.", run = name)`.
 #[macro_export]
 macro_rules! say {
@@ -47,6 +50,11 @@ impl Phrases {
             "en-us" => &IN_AMERICAN_ENGLISH,
             _ => &IN_ENGLISH,
         }
+    }
+
+    /// Those of every language that says anything otherwise than English does, by their names.
+    pub fn others() -> impl Iterator<Item = (&'static str, &'static Self)> {
+        OTHER_LANGUAGES.into_iter().map(|name| (name, Self::of(name)))
     }
 
     fn read(text: &str) -> Result<Self, serde_json::Error> {
@@ -93,6 +101,24 @@ pub fn all_of<S: AsRef<str>>(names: &[S]) -> Sentence {
 #[must_use]
 pub fn any_of<S: AsRef<str>>(names: &[S]) -> Sentence {
     joined(names, |first, last| say!("{first} or {last}", first = first, last = last))
+}
+
+/// As [`all_of`], of parts that are themselves said in any language.
+#[must_use]
+pub fn each_of(parts: impl IntoIterator<Item = Sentence>) -> Sentence {
+    let mut parts: Vec<Sentence> = parts.into_iter().collect();
+    let Some(last) = parts.pop() else { return Sentence::default() };
+    if parts.is_empty() {
+        return last;
+    }
+    say!("{first} and {last}", first = one_after_another(parts), last = last)
+}
+
+/// Parts that are said in any language, with commas between them.
+#[must_use]
+pub fn one_after_another(parts: impl IntoIterator<Item = Sentence>) -> Sentence {
+    let joined = |all: Sentence, part: Sentence| if all.is_empty() { part } else { all + ", " + part };
+    parts.into_iter().fold(Sentence::default(), joined)
 }
 
 /// A list with its last name joined on by `join`.
@@ -181,5 +207,17 @@ mod tests {
         assert_eq!((any_of(&["A"]), any_of::<&str>(&[])), ("A".into(), "".into()));
         let own = phrases(&[("{first} or {last}", "{first} o {last}")]);
         assert_eq!(any_of(&["A", "B"]).spoken(&own), "A o B");
+    }
+
+    #[test]
+    fn parts_of_a_list_are_said_in_its_language() {
+        let runs = |names: &[&'static str]| -> Vec<Sentence> {
+            names.iter().map(|name| say!("run {name}", name = *name)).collect()
+        };
+        let own = phrases(&[("{first} and {last}", "{first} y {last}"), ("run {name}", "tramo {name}")]);
+        let said = |names: &[&'static str]| each_of(runs(names)).spoken(&own).to_string();
+        assert_eq!(each_of(runs(&["A", "B", "C"])), "run A, run B and run C");
+        assert_eq!(said(&["A", "B", "C"]), "tramo A, tramo B y tramo C");
+        assert_eq!((said(&["A"]), said(&[])), ("tramo A".to_owned(), String::new()));
     }
 }

@@ -5,8 +5,10 @@
 //! [`Sentence::written`] writes the same sentence with each measure as the reader wants it. One made from a template also knows
 //! that, so that it can be said in another language ([`Sentence::spoken`]).
 
+use crate::in_languages::{InLanguage, in_languages};
 use crate::sentence::capitalised;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use std::collections::BTreeMap;
 use std::fmt;
 use std::ops::{Add, Deref, Range};
 
@@ -188,6 +190,12 @@ impl From<String> for Sentence {
     }
 }
 
+impl From<&String> for Sentence {
+    fn from(text: &String) -> Self {
+        text.clone().into()
+    }
+}
+
 impl From<&str> for Sentence {
     fn from(text: &str) -> Self {
         text.to_owned().into()
@@ -263,12 +271,15 @@ pub struct Told {
     /// The measures in the sentence; none where it has none.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub measures: Vec<PlacedMeasure>,
+    /// The same in the languages that say it otherwise, by their names; none where none does.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub spoken: BTreeMap<String, InLanguage>,
 }
 
 impl<S: Into<Sentence>> From<S> for Told {
     fn from(sentence: S) -> Self {
         let sentence = sentence.into();
-        Self { measures: sentence.placed(), sentence }
+        Self { measures: sentence.placed(), spoken: in_languages(&sentence, None), sentence }
     }
 }
 

@@ -12,7 +12,7 @@ use loamline_adapt::Sound;
 use loamline_model::Job;
 use loamline_processing::{AreaLevels, Ceiling, GainLimits, balance_gains, hold};
 use loamline_study::{Finding, Severity};
-use loamline_terms::MID;
+use loamline_terms::{MID, say};
 
 /// Gains are set in steps any equipment has, dB.
 const GAIN_STEP_DB: f64 = 0.5;
@@ -248,14 +248,15 @@ fn at_highest(full_range: &[usize], fed: &[Fed<'_>], findings: &mut Vec<Finding>
     for f in full_range.iter().map(|i| &fed[*i]) {
         let limit = gain_limits(f);
         if f.tuned.plan.chain.gain_db >= limit.highest_db {
-            let what = format!(
-                "Channel {} is as high as it may go, {:+.1} dB re full scale: any higher, and its limiter acts all the time \
-                 or its amplifier is overdriven.",
-                f.view.id, limit.highest_db
+            let what = say!(
+                "Channel {channel} is as high as it may go, {gain} dB re full scale: any higher, and its limiter acts all the time or \
+                 its amplifier is overdriven.",
+                channel = f.view.id,
+                gain = format!("{:+.1}", limit.highest_db)
             );
             findings.push(
                 Finding::new(Severity::Warning, about_channel(f.view.id), what)
-                    .mend("Raise taps, or add loudspeakers, where it is too quiet."),
+                    .mend(say!("Raise taps, or add loudspeakers, where it is too quiet.")),
             );
         }
     }
@@ -280,13 +281,16 @@ fn held_back(
             continue;
         }
         held = true;
-        let what = format!(
-            "The gain of channel {} is {lower:.1} dB lower than its areas alone would set it, so that {} keeps its limit with the margin asked.",
-            f.view.id, worst.name
+        let what = say!(
+            "The gain of channel {channel} is {lower} dB lower than its areas alone would set it, so that {place} keeps its limit with \
+             the margin asked.",
+            channel = f.view.id,
+            lower = format!("{lower:.1}"),
+            place = &worst.name
         );
-        findings.push(Finding::new(Severity::Note, about_channel(f.view.id), what).mend(
-            "Turn its loudspeakers away from there, or put more of them on lower taps nearer the listeners.",
-        ));
+        findings.push(Finding::new(Severity::Note, about_channel(f.view.id), what).mend(say!(
+            "Turn its loudspeakers away from there, or put more of them on lower taps nearer the listeners."
+        )));
     }
     held
 }

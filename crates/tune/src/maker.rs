@@ -10,6 +10,7 @@ use loamline_model::catalogue::MakerSettings;
 use loamline_model::{ChannelView, Job, PlacedLoudspeaker};
 use loamline_processing::{Alignment, DriverNeed, EqSection, PEAK_OVER_RMS, ProtectedLoad};
 use loamline_study::{Finding, Severity, Subject};
+use loamline_terms::{Sentence, one_after_another, say};
 
 /// What makers ask of a channel.
 #[derive(Debug, Default)]
@@ -65,17 +66,18 @@ pub(crate) fn asked(
     }
     if !ask.loaded.is_empty() && different.iter().any(|d| !same(d.1, first)) {
         let each = different.iter().map(|(model, s)| match s {
-            Some(s) => format!("{model} ({})", s.date),
-            None => format!("{model} (none)"),
+            Some(s) => Sentence::from(format!("{model} ({})", s.date)),
+            None => say!("{model} (none)", model = *model),
         });
-        let what = format!(
-            "Channel {} feeds loudspeakers whose makers ask for different settings: {}. The strictest protection of them holds, and no equaliser of a maker is loaded.",
-            c.id,
-            each.collect::<Vec<_>>().join(", ")
+        let what = say!(
+            "Channel {channel} feeds loudspeakers whose makers ask for different settings: {models}. The strictest protection of them \
+             holds, and no equaliser of a maker is loaded.",
+            channel = c.id,
+            models = one_after_another(each)
         );
         findings.push(
             Finding::new(Severity::Warning, Subject::new("channels", c.id), what)
-                .mend("Give each model a line and a channel of its own."),
+                .mend(say!("Give each model a line and a channel of its own.")),
         );
     }
     Ok(ask)

@@ -12,7 +12,7 @@ use loamline_processing::{
     choose_high_pass, limiter_cost, limiter_times, line_threshold,
 };
 use loamline_study::{Finding, LinesReport, Severity};
-use loamline_terms::Supply;
+use loamline_terms::{Sentence, Supply, say};
 use std::f64::consts::SQRT_2;
 
 /// 24 dB per octave: what any equipment has.
@@ -36,13 +36,13 @@ pub(crate) fn protect<'j>(
         let role = role(job, &view);
         if role == ChannelRole::FullRange && driven.iter().any(|l| l.model.kind == LoudspeakerKind::Subwoofer)
         {
-            let what = format!(
-                "Channel {} drives subwoofers and other loudspeakers together: one filter cannot suit both.",
-                view.id
+            let what = say!(
+                "Channel {channel} drives subwoofers and other loudspeakers together: one filter cannot suit both.",
+                channel = view.id
             );
             findings.push(
                 Finding::new(Severity::Warning, about_channel(view.id), what)
-                    .mend("Give the subwoofers a line and a channel of their own."),
+                    .mend(say!("Give the subwoofers a line and a channel of their own.")),
             );
         }
         let plan = ChannelPlan {
@@ -56,7 +56,11 @@ pub(crate) fn protect<'j>(
         let makers = match maker::asked(job, &view, findings) {
             Ok(makers) => makers,
             Err(e) => {
-                let what = format!("Channel {}: its maker's settings cannot be set: {e}.", view.id);
+                let what = say!(
+                    "Channel {channel}: its maker's settings cannot be set: {reason}.",
+                    channel = view.id,
+                    reason = e.to_string()
+                );
                 findings.push(Finding::new(Severity::Error, about_channel(view.id), what));
                 maker::MakersAsk::default()
             }
@@ -80,7 +84,7 @@ pub(crate) fn protect<'j>(
             (0..sound.sources.len()).filter(|s| tags.contains(&sound.sources[*s].as_str())).collect();
         let mut one = Fed { view, tuned, sources, makers };
         if let Err(e) = limit(job, lines, &mut one) {
-            findings.push(unset(one.view.id, "limiter", &e));
+            findings.push(unset(one.view.id, say!("limiter"), &e));
         }
         fed.push(one);
     }
@@ -94,11 +98,16 @@ pub(crate) fn protect<'j>(
     fed
 }
 
-fn unset(id: &str, what: &str, why: &ProtectionError) -> Finding {
+fn unset(id: &str, what: Sentence, why: &ProtectionError) -> Finding {
     Finding::new(
         Severity::Error,
         about_channel(id),
-        format!("Channel {id}: no {what} can be worked out: {why}."),
+        say!(
+            "Channel {channel}: no {filter} can be worked out: {reason}.",
+            channel = id,
+            filter = what,
+            reason = why.to_string()
+        ),
     )
 }
 
@@ -191,7 +200,7 @@ fn filters(job: &Job, programme: Option<&str>, fed: &mut [Fed<'_>], findings: &m
     for f in fed.iter_mut().filter(|f| here(f)) {
         match high_pass(job, f, alignment(f)) {
             Ok(choice) => f.tuned.high_pass = Some(choice),
-            Err(e) => findings.push(unset(f.view.id, "high-pass", &e)),
+            Err(e) => findings.push(unset(f.view.id, say!("high-pass"), &e)),
         }
     }
     let crossover = reach.and_then(|reach| {
@@ -240,10 +249,11 @@ fn filters(job: &Job, programme: Option<&str>, fed: &mut [Fed<'_>], findings: &m
 
 fn gap(f: &Fed<'_>, x: &Crossover) -> Finding {
     let own = f.tuned.high_pass.as_ref().map_or(0.0, |h| h.filter.corner_hz());
-    let what = format!(
-        "Channel {} plays from {own:.0} Hz up and the subwoofers only up to {:.0} Hz: what lies between is weak.",
-        f.view.id,
-        x.low_pass.corner_hz()
+    let what = say!(
+        "Channel {channel} plays from {from} Hz up and the subwoofers only up to {upto} Hz: what lies between is weak.",
+        channel = f.view.id,
+        from = format!("{own:.0}"),
+        upto = format!("{:.0}", x.low_pass.corner_hz())
     );
     Finding::new(Severity::Note, about_channel(f.view.id), what)
 }

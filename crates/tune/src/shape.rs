@@ -19,7 +19,7 @@ use loamline_processing::{
     TuneError, area_average_db, fit_equaliser, suggest_delays,
 };
 use loamline_study::{Crowd, Finding, LevelsReport, Sampling, Severity, Subject};
-use loamline_terms::{BASS, MID};
+use loamline_terms::{BASS, MID, say};
 
 /// What came of the shaping, beside the plans themselves.
 pub(crate) struct Shaped {
@@ -211,7 +211,11 @@ fn equalise(sound: &Sound, areas: &[EachAlone<'_>], f: &mut Fed<'_>, findings: &
         Err(e) => findings.push(Finding::new(
             Severity::Warning,
             about_channel(f.view.id),
-            format!("Channel {}: no equaliser could be fitted: {e}.", f.view.id),
+            say!(
+                "Channel {channel}: no equaliser could be fitted: {reason}.",
+                channel = f.view.id,
+                reason = e.to_string()
+            ),
         )),
     }
 }
@@ -312,21 +316,25 @@ fn compare(
         let off = after.mean_dba - before.target_dba;
         if off.abs() > before.within_db {
             let (word, mend) = if off < 0.0 && held {
-                (
-                    "below",
-                    "A neighbour's limit holds it down: put more loudspeakers on lower taps nearer the listeners, or turn them away from the neighbour.",
-                )
+                let mend = say!(
+                    "A neighbour's limit holds it down: put more loudspeakers on lower taps nearer the listeners, or turn them away \
+                     from the neighbour."
+                );
+                (say!("below"), mend)
             } else if off < 0.0 {
-                ("below", "Raise the taps of its loudspeakers, or add one.")
+                (say!("below"), say!("Raise the taps of its loudspeakers, or add one."))
             } else {
-                ("above", "Lower the taps of its loudspeakers: the channel's gain also serves other areas.")
+                let mend =
+                    say!("Lower the taps of its loudspeakers: the channel's gain also serves other areas.");
+                (say!("above"), mend)
             };
-            let what = format!(
-                "Area {} ends at {:.1} dBA on average, {:.1} dB {word} the {:.0} dBA wanted: gains alone cannot mend it.",
-                a.id,
-                after.mean_dba,
-                off.abs(),
-                before.target_dba
+            let what = say!(
+                "Area {id} ends at {mean} dBA on average, {off} dB {side} the {wanted} dBA wanted: gains alone cannot mend it.",
+                id = a.id,
+                mean = format!("{:.1}", after.mean_dba),
+                off = format!("{:.1}", off.abs()),
+                side = word,
+                wanted = format!("{:.0}", before.target_dba)
             );
             findings.push(Finding::new(Severity::Warning, Subject::new("areas", a.id), what).mend(mend));
         }

@@ -10,7 +10,7 @@ use loamline_faults::{Place, Tolerances};
 use loamline_model::Job;
 use loamline_processing::{LineInWork, WorkChannel, order_of_work, settings_table};
 use loamline_study::{Finding, Study, channel_findings, channel_plan, worst_first};
-use loamline_terms::{LINE_METER_HZ, METER_FREQUENCIES_HZ};
+use loamline_terms::{LINE_METER_HZ, METER_FREQUENCIES_HZ, say};
 use std::sync::Arc;
 
 /// Works out the processing of every channel that drives a load.
@@ -43,7 +43,11 @@ pub fn tune(study: &Study) -> Result<Tuned, TuningError> {
             findings.push(Finding::new(
                 p.severity(),
                 about_channel(f.view.id),
-                format!("Channel {}, with the new settings: {p}.", f.view.id),
+                say!(
+                    "Channel {channel}, with the new settings: {reason}.",
+                    channel = f.view.id,
+                    reason = p.told()
+                ),
             ));
         }
     }

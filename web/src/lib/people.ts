@@ -1,5 +1,7 @@
 /** Who else looks at the job, as people say it. */
 
+import { listing, say } from '../words/spoken.svelte';
+
 /** Whoever gave no name is called so by the server's log and channel. */
 const NOBODY = 'somebody';
 
@@ -17,8 +19,7 @@ export function alsoHere(others: readonly string[]): string {
     if (name === '' || name === NOBODY) nameless++;
     else windows.set(name, (windows.get(name) ?? 0) + 1);
   }
-  const said = [...windows].map(([name, many]) => (many === 1 ? name : `${name} in ${many} windows`));
-  if (nameless) said.push(nameless === 1 ? 'somebody without a name' : `${nameless} without a name`);
-  const last = said.pop() ?? 'nobody';
-  return `Also here: ${said.length ? `${said.join(', ')} and ${last}` : last}`;
+  const said = [...windows].map(([name, many]) => (many === 1 ? name : say('{name} in {count} windows', { name, count: many })));
+  if (nameless) said.push(nameless === 1 ? say('somebody without a name') : say('{count} without a name', { count: nameless }));
+  return say('Also here: {names}', { names: said.length ? listing(said) : say('nobody') });
 }

@@ -1,5 +1,6 @@
-import { describe, expect, it } from 'vitest';
-import { told } from './told';
+import { afterEach, describe, expect, it } from 'vitest';
+import { spoken } from '../words/spoken.svelte';
+import { mendTold, told } from './told';
 
 /** By definition a foot is 0.3048 m (1959): 9.144 m are 30 ft, 1.27 m 50 in, 0.4 m 15.75 in to the quarter inch. */
 describe('a sentence with measures', () => {
@@ -29,5 +30,30 @@ describe('a sentence with measures', () => {
   it('stays as it is in metres, and where nothing is measured', () => {
     expect(told(said, 'm')).toBe(sentence);
     expect(told({ sentence: 'Line 3 m is open.' }, 'ft')).toBe('Line 3 m is open.');
+  });
+});
+
+describe('a sentence in several languages', () => {
+  const said = {
+    sentence: 'Run A1 is 9.1 m long.',
+    measures: [{ from: 10, to: 15, kind: 'length', value: 9.144 }],
+    mend: 'Cut it.',
+    spoken: {
+      es: {
+        sentence: 'El tramo A1 mide 9.1 m.',
+        measures: [{ from: 17, to: 22, kind: 'length', value: 9.144 }],
+        mend: 'Córtelo.',
+      },
+    },
+  };
+  afterEach(() => spoken.speaks(null));
+
+  it('is told in that of its reader, in English where that one has no words of its own', () => {
+    expect([told(said, 'm'), mendTold(said)]).toEqual(['Run A1 is 9.1 m long.', 'Cut it.']);
+    spoken.speaks('es');
+    expect([told(said, 'ft'), mendTold(said)]).toEqual(['El tramo A1 mide 30 ft.', 'Córtelo.']);
+    spoken.speaks('en-us');
+    expect(told(said, 'ft')).toBe('Run A1 is 30 ft long.');
+    expect(mendTold({ sentence: 'Nothing mends it.', mend: null })).toBeNull();
   });
 });

@@ -1,4 +1,5 @@
 /** Sentences of the office with their measures in the units of whoever reads them, as `loamline --units` prints them. */
+import { spoken } from '../words/spoken.svelte';
 import { FT_M, length, square, temperature, type LengthUnit } from './units';
 
 /** Where in a sentence a measure stands, and how much it is in SI units. */
@@ -8,6 +9,24 @@ export interface Placed {
   kind: string;
   value: number;
 }
+
+/** What is said, and what would mend it, in one language. */
+interface InLanguage {
+  sentence: string;
+  measures?: Placed[];
+  mend?: string | null;
+}
+
+/** The same in English, with what other languages say otherwise beside it, by their names. */
+export interface Said extends InLanguage {
+  spoken?: Record<string, InLanguage>;
+}
+
+/** In the language that is spoken; in English where that has no words of its own. */
+const inLanguage = (said: Said): InLanguage => said.spoken?.[spoken.language] ?? said;
+
+/** What would mend it, in the language that is spoken. */
+export const mendTold = (said: Said): string | null => inLanguage(said).mend ?? said.mend ?? null;
 
 /** Lengths below this are told in feet and inches, longer ones in whole feet. */
 const SHORT_FT = 10;
@@ -30,15 +49,16 @@ const IN_FEET: Record<string, (value: number) => string> = {
   ohm_per_length: (ohm) => `${(ohm * FT_M).toFixed(4)} ohm per foot`,
 };
 
-/** A sentence as a reader of `unit` wants it: each measure at its place is written anew, the words stay. */
-export function told(said: { sentence: string; measures?: Placed[] }, unit: LengthUnit): string {
-  if (unit === 'm') return said.sentence;
+/** A sentence as its reader wants it: in the language that is spoken, each measure at its place written in `unit`. */
+export function told(said: Said, unit: LengthUnit): string {
+  const { sentence, measures = [] } = inLanguage(said);
+  if (unit === 'm') return sentence;
   let text = '';
   let at = 0;
-  for (const { from, to, kind, value } of said.measures ?? []) {
-    const written = IN_FEET[kind]?.(value) ?? said.sentence.slice(from, to);
-    text += said.sentence.slice(at, from) + written;
+  for (const { from, to, kind, value } of measures) {
+    const written = IN_FEET[kind]?.(value) ?? sentence.slice(from, to);
+    text += sentence.slice(at, from) + written;
     at = to;
   }
-  return text + said.sentence.slice(at);
+  return text + sentence.slice(at);
 }

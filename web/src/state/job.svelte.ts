@@ -174,6 +174,7 @@ export class JobStore {
         const resolved = view.resolved as unknown as JobDocument;
         // Before anything of it is shown.
         prefs.reads(resolved.job?.units);
+        prefs.speaks({ job: resolved.job?.language });
         this.resolved = resolved;
         this.undoNote = view.undo?.note ?? null;
         this.redoNote = view.redo?.note ?? null;
@@ -413,6 +414,7 @@ export class JobStore {
   close() {
     this.#closed = true;
     prefs.reads(null);
+    prefs.speaks({ job: null });
     this.#letGo();
     this.#live.close();
   }

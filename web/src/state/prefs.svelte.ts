@@ -1,6 +1,11 @@
-/** What this browser remembers of the person at it: name, theme, unit of length, mains; and the unit of what it shows. */
+/**
+ * What this browser remembers of the person at it: name, theme, language, unit of length, mains; and the language and the unit of
+ * what it shows.
+ */
 import type { Ground } from '../lib/palette';
+import { LANGUAGES, type LanguageName } from '../lib/languages';
 import type { LengthUnit } from '../lib/units';
+import { spoken } from '../words/spoken.svelte';
 
 /** `outdoor` is for a screen in sunlight: black on white, strong lines, nothing pale. */
 export type Theme = 'auto' | 'light' | 'dark' | 'outdoor';
@@ -8,6 +13,8 @@ export type Theme = 'auto' | 'light' | 'dark' | 'outdoor';
 interface Kept {
   name: string;
   theme: Theme;
+  /** Language of what the office shows; nothing where it is as the job or the firm says. */
+  language: LanguageName | '';
   /** Lengths of a new job, and of a job that says none. */
   unit: LengthUnit;
   /** Mains a new rack is put on; those that go with the unit while nobody said another. */
@@ -17,7 +24,7 @@ interface Kept {
 const KEY = 'loamline';
 
 function kept(): Kept {
-  const usual: Kept = { name: '', theme: 'auto', unit: 'm', mains: '' };
+  const usual: Kept = { name: '', theme: 'auto', language: '', unit: 'm', mains: '' };
   try {
     return { ...usual, ...(JSON.parse(localStorage.getItem(KEY) ?? '{}') as Partial<Kept>) };
   } catch {
@@ -28,6 +35,12 @@ function kept(): Kept {
 class Prefs {
   name = $state('');
   theme = $state<Theme>('auto');
+  /** The language this person chose; nothing for that of the job or the firm. */
+  language = $state<LanguageName | ''>('');
+  /** As the open job has it; nothing while none is open, or where it says none. */
+  #languageOfJob = '';
+  /** As the firm has it, for jobs that say none. */
+  #languageOfFirm = '';
   /** As this person would have it; `unit` is what counts. */
   own = $state<LengthUnit>('m');
   /** As the open job has it; `null` while none is open, or where it says nothing. */
@@ -51,6 +64,18 @@ class Prefs {
     this.ofJob = units === 'us' ? 'ft' : units === 'metric' ? 'm' : null;
   }
 
+  /** The language of the open job, and of the firm where that is known by now: the office speaks it unless a person chose one. */
+  speaks({ job, firm }: { job?: string | null; firm?: string | null }) {
+    if (job !== undefined) this.#languageOfJob = job ?? '';
+    if (firm !== undefined) this.#languageOfFirm = firm ?? '';
+    this.#speak();
+  }
+
+  #speak() {
+    const known = LANGUAGES.some((l) => l.value === this.language);
+    spoken.speaks((known && this.language) || this.#languageOfJob || this.#languageOfFirm);
+  }
+
   /** What plans are drawn on. */
   get ground(): Ground {
     return this.dark ? 'dark' : 'pale';
@@ -65,12 +90,13 @@ class Prefs {
     const { unit, ...rest } = change;
     Object.assign(this, rest, unit ? { own: unit } : {});
     try {
-      const { name, theme, own, mains } = this;
-      localStorage.setItem(KEY, JSON.stringify({ name, theme, unit: own, mains }));
+      const { name, theme, language, own, mains } = this;
+      localStorage.setItem(KEY, JSON.stringify({ name, theme, language, unit: own, mains }));
     } catch {
       // A browser that keeps nothing still works; it only forgets.
     }
     this.apply();
+    if (change.language !== undefined) this.#speak();
   }
 
   apply() {

@@ -1,10 +1,12 @@
 /** Whose units count: the open job's, else one's own. */
 import { afterEach, expect, it } from 'vitest';
+import { spoken } from '../words/spoken.svelte';
 import { prefs } from './prefs.svelte';
 
 afterEach(() => {
   prefs.reads(null);
-  prefs.set({ unit: 'm' });
+  prefs.speaks({ job: null, firm: null });
+  prefs.set({ unit: 'm', language: '' });
 });
 
 it('a job tells its units to everybody; one that says none is told as each has chosen', () => {
@@ -23,4 +25,18 @@ it('only what a person chose is remembered', () => {
   prefs.reads('us');
   prefs.set({ name: 'Ada' });
   expect(JSON.parse(localStorage.getItem('loamline')!)).toMatchObject({ name: 'Ada', unit: 'm' });
+});
+
+it('speaks the language somebody chose, else that of the job, else that of the firm', () => {
+  prefs.speaks({ firm: 'en-us' });
+  expect(spoken.language).toBe('en-us');
+  prefs.speaks({ job: 'es' });
+  expect(spoken.language).toBe('es');
+  prefs.set({ language: 'en' });
+  expect(spoken.language).toBe('en');
+  // A job that says none leaves the firm's.
+  prefs.set({ language: '' });
+  prefs.speaks({ job: null });
+  expect(spoken.language).toBe('en-us');
+  expect(JSON.parse(localStorage.getItem('loamline')!)).toMatchObject({ language: '' });
 });

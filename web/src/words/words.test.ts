@@ -1,10 +1,12 @@
-/** Words of the phone: every text in its pages is said through the language files, and every language has it. */
+/** Words of the phone and of what is done of the office: every text in these pages is said through the files, and every language has it. */
 import { readdirSync, readFileSync } from 'node:fs';
 import { afterEach, describe, expect, it } from 'vitest';
-import { COMMISSIONED } from '../lib/forms';
+import { COMMISSIONED, NAMES } from '../lib/forms';
 import { LANGUAGES } from '../lib/languages';
+import { RATES } from '../lib/price-book';
 import { SORTS } from '../visits/label';
 import { SEES } from '../visits/sees';
+import { TITLES } from '../state/route.svelte';
 import { LOOP } from '../visits/stub';
 import { SAYS, WORDS } from '../visits/verdict';
 import { TAB_TITLES } from '../visits/way.svelte';
@@ -22,9 +24,18 @@ const filesOf = (folder: string): string[] =>
   readdirSync(`${SRC}/${folder}`, { recursive: true, encoding: 'utf8' }).map((name) =>
     folder ? `${folder}/${name}` : name,
   );
-/** What is outside the phone's folder and shown there. */
+/** What is outside the phone's folder and shown there, and what is done of the office. */
 const SHARED = ['ui/Dialog.svelte', 'ui/Preferences.svelte', 'ui/Why.svelte'];
-const sources = [...filesOf('visits'), ...SHARED]
+/** Parts of every page that are done before the folder they stand in. */
+const PARTS = ['Commands', 'Empty', 'Figure', 'Findings', 'Messages', 'OtherVersion', 'QuestionDialog'];
+const OFFICE = [
+  'App.svelte',
+  'Shell.svelte',
+  'lib/people.ts',
+  ...PARTS.map((name) => `ui/${name}.svelte`),
+  ...['brief', 'firm', 'processing'].flatMap((p) => filesOf(`pages/${p}`)),
+];
+const sources = [...filesOf('visits'), ...SHARED, ...OFFICE]
   .filter((name) => /\.(ts|svelte)$/.test(name) && !/\.(test|fixture)\./.test(name))
   .map((name) => ({ name, text: read(`${SRC}/${name}`) }));
 
@@ -47,10 +58,19 @@ const caution = /INSULATION_CAUTION: &str = "([^"]*)"/
 
 /** Texts that stand in lists of their own and are said from there. */
 const LISTED = [
-  ...[KINDS, TABLES, SEES, SAYS, WORDS, TAB_TITLES].flatMap((list) => Object.values(list)),
+  ...[KINDS, TABLES, SEES, SAYS, WORDS, TAB_TITLES, TITLES].flatMap((list) => Object.values(list)),
+  // As the middle of a sentence names things; their headings are the pages' own.
+  ...Object.values(NAMES).map(([one]) => one),
   ...COMMISSIONED.map((f) => f.label),
   ...SORTS,
   ...colours.filter((c) => c !== 'gray'),
+  ...RATES.map((r) => r.label),
+  // What mends a finding; what is made of a new phase and zone.
+  'Set the processing',
+  'Route again',
+  'Mend it',
+  'Phase',
+  'Zone',
   LOOP,
   caution,
 ].filter(Boolean);
@@ -159,15 +179,11 @@ describe("the phone's pages", () => {
 
 /** Folders whose pages are still in English alone; a page goes out of the list as a whole, with its folder. */
 const TO_DO = [
-  '',
   'pages',
-  'pages/brief',
   'pages/cable',
   'pages/equipment',
-  'pages/firm',
   'pages/jobs',
   'pages/papers',
-  'pages/processing',
   'pages/site',
   'pages/sound',
   'pages/visits',

@@ -28,11 +28,7 @@ pub struct PackArguments {
     /// Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent, Letter in US units.
     #[arg(long)]
     pub paper: Option<String>,
-    /// Language of the papers: en, en-us, es, or a file with wording of your own (`loamline language` prints the English to
-    /// translate). That of the job when absent, else the firm's, else English.
-    #[arg(long, value_name = "LANGUAGE")]
-    pub language: Option<PathBuf>,
-    /// Language of what the crew reads, likewise: crew pack, plans, labels, what is settled before work starts, plan of work,
+    /// Language of what the crew reads, as --language: crew pack, plans, labels, what is settled before work starts, plan of work,
     /// electrical notes, as-built and service sheets. That of --language when absent, else the job's, else the firm's.
     #[arg(long, value_name = "LANGUAGE")]
     pub crew_language: Option<PathBuf>,

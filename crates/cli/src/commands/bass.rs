@@ -87,7 +87,7 @@ fn area_text(id: &str, a: &AreaBass, format: Format) -> String {
         section("Evenest settings", &ranking.to_string()),
         a.coarser
             .as_ref()
-            .map_or_else(String::new, |why| output::paragraph(&format!("note: {}", format.units.tell(why))))
+            .map_or_else(String::new, |why| output::paragraph(&format!("note: {}", format.tell(why))))
     )
 }
 

@@ -93,7 +93,7 @@ pub fn read_text(readings: &[JudgedReading]) -> String {
             None => format!("{}; {}", r.expected, r.verdict),
         };
         let at = r.at.clone().unwrap_or_else(|| "rack".to_owned());
-        table.row([line, r.date.clone(), at, measured_words(r.measured), r.read(), verdict]);
+        table.row([line, r.date.clone(), at, measured_words(r.measured), r.read().to_string(), verdict]);
     }
     section("What was read", &table.to_string())
 }

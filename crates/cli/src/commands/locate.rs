@@ -78,11 +78,7 @@ fn text(line: &str, located: &Located, built: Option<&SoFar>, format: Format) ->
         })
     };
     let one = |index: usize| {
-        format!(
-            "{}{}",
-            format.units.tell(&d.explanations[index].sentence),
-            on_plan(located.places[index].as_ref())
-        )
+        format!("{}{}", format.tell(&d.explanations[index].sentence), on_plan(located.places[index].as_ref()))
     };
     let mut ranking = Table::new([Column::right("chance"), Column::wrapped("explanation")]);
     for answer in d.answers.iter().filter(|a| a.probability >= 0.005).take(ANSWERS_LISTED.most()) {
@@ -90,7 +86,7 @@ fn text(line: &str, located: &Located, built: Option<&SoFar>, format: Format) ->
         match answer.members.as_slice() {
             [only] => ranking.row([chance, one(*only)]),
             members => {
-                ranking.row([chance, format.units.tell(&answer.sentence)]);
+                ranking.row([chance, format.tell(&answer.sentence)]);
                 for &member in members.iter().take(MEMBERS_LISTED.most()) {
                     let share = percent(d.explanations[member].probability);
                     ranking.row([String::new(), format!("- {share}: {}", one(member))]);
@@ -104,7 +100,7 @@ fn text(line: &str, located: &Located, built: Option<&SoFar>, format: Format) ->
     let unexplained = d
         .unexplained
         .as_ref()
-        .map_or_else(String::new, |u| format!("{}\n", output::paragraph(&format.units.tell(&u.sentence))));
+        .map_or_else(String::new, |u| format!("{}\n", output::paragraph(&format.tell(&u.sentence))));
     let ranking = match &d.unexplained {
         // Of explanations none of which fits, the nearest is not likely.
         Some(_) if d.pairs.is_none() => String::from("To weigh two faults at once, add --pairs.\n\n"),
@@ -116,7 +112,7 @@ fn text(line: &str, located: &Located, built: Option<&SoFar>, format: Format) ->
     for (suspect, spot) in d.suspects.iter().zip(places).take_while(|(s, _)| s.probability >= 0.02) {
         suspects.row([
             percent(suspect.probability),
-            format!("{}{}", format.units.tell(&suspect.sentence), on_plan(spot)),
+            format!("{}{}", format.tell(&suspect.sentence), on_plan(spot)),
         ]);
     }
     let counted = d.pairs.filter(|_| !d.suspects.is_empty() && d.unexplained.is_none());
@@ -155,7 +151,7 @@ fn next_text(next: &[NextTest], format: Format) -> String {
     };
     let mut outcomes = Table::new([Column::right("chance"), Column::wrapped("it shows")]);
     for outcome in &best.outcomes {
-        outcomes.row([percent(outcome.probability), outcome.sentence.clone()]);
+        outcomes.row([percent(outcome.probability), format.tell(&outcome.sentence)]);
     }
     let heading = format!("Measure next: {} (about {:.0} min)", what(&best.test, format), best.minutes);
     let mut text = section(&heading, &outcomes.to_string());

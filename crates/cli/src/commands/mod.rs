@@ -40,6 +40,7 @@ use crate::failure::{Failure, Verdict};
 use crate::output::Format;
 use loamline_limits::Leave;
 use loamline_model::Quantity;
+use loamline_model::document::Language;
 use std::time::Duration;
 
 /// Runs the command that was typed, within the time it may take.
@@ -56,8 +57,33 @@ pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
     leave.scope(|| dispatch(arguments)).unwrap_or_else(|over| Err(Failure::out_of_time(over)))
 }
 
+/// The language of a name.
+fn language(name: &str) -> Result<Language, Failure> {
+    let unknown = || Failure::input(format!("language {name}: the languages are {}", Language::names()));
+    Language::named(name).ok_or_else(unknown)
+}
+
+/// Whether a command takes a file of wording for a language.
+fn takes_wording(command: &Command) -> bool {
+    #[cfg(feature = "papers")]
+    let takes = matches!(command, Command::Pack(_));
+    #[cfg(not(feature = "papers"))]
+    let takes = {
+        let _ = command;
+        false
+    };
+    takes
+}
+
 fn dispatch(arguments: &Arguments) -> Result<Verdict, Failure> {
-    let format = Format::new(arguments.json, arguments.units.map(Into::into));
+    let wording = arguments.language.as_deref();
+    let spoken = match wording {
+        // A file with wording of one's own: a language of papers alone.
+        Some(name) if takes_wording(&arguments.command) => name.to_str().and_then(Language::named),
+        Some(name) => Some(language(&name.to_string_lossy())?),
+        None => None,
+    };
+    let format = Format::new(arguments.json, arguments.units.map(Into::into), spoken);
     match &arguments.command {
         Command::New(arguments) => new::run(arguments, format),
         Command::Check { job, part, each } => check::run(job, part, *each, format),
@@ -71,7 +97,7 @@ fn dispatch(arguments: &Arguments) -> Result<Verdict, Failure> {
         Command::Locate(locate) => locate::run(locate, format),
         Command::Years(arguments) => years::run(arguments, format),
         #[cfg(feature = "papers")]
-        Command::Pack(arguments) => pack::run(arguments, format),
+        Command::Pack(arguments) => pack::run(arguments, wording, format),
         #[cfg(feature = "papers")]
         Command::Picture(arguments) => picture::run(arguments, format),
         #[cfg(feature = "papers")]

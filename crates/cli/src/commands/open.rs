@@ -5,7 +5,7 @@ use crate::failure::{Failure, Verdict};
 use crate::output::{Column, Format, Table};
 use loamline_model::{LoadError, load_job};
 use loamline_study::{Alike, Finding, PartStudy, Severity, Study};
-use loamline_terms::{Band, capitalised, listed};
+use loamline_terms::{Band, Sentence, all_of, one_after_another, say};
 use serde_json::{Value, json};
 use std::path::Path;
 
@@ -36,12 +36,12 @@ pub fn verdict(findings: &[Finding]) -> Verdict {
 
 /// Findings as a person reads them: a table, then how many there are of each kind.
 pub fn findings_text(findings: &[Finding], format: Format) -> String {
-    let mut table = findings_table();
+    let mut table = findings_table(format);
     for finding in findings {
         add_finding(&mut table, finding, about(finding), None, format);
     }
     let table = if findings.is_empty() { String::new() } else { format!("{table}\n") };
-    table + &counted_text(findings)
+    table + &format.tell(&counted(findings))
 }
 
 /// Fewer findings than this that are alike are told one by one.
@@ -49,14 +49,14 @@ const FEWEST_ALIKE: usize = 3;
 
 /// The same with findings that are alike told once, with everything they are about.
 pub fn alike_text(findings: &[Finding], alike: &[Alike], format: Format) -> String {
-    let mut table = findings_table();
+    let mut table = findings_table(format);
     for group in alike {
         let all: Vec<&Finding> = group.findings.iter().filter_map(|place| findings.get(*place)).collect();
         match all.as_slice() {
             [first, others @ ..] if all.len() >= FEWEST_ALIKE => {
                 let what = format!("{} {}", all.len(), group.table.replace('_', " "));
                 let others: Vec<&str> = others.iter().map(|finding| about(finding)).collect();
-                let others = format!("The same of {}.", listed(&others));
+                let others = format.tell(&say!("The same of {others}.", others = all_of(&others)));
                 add_finding(&mut table, first, &what, Some(&others), format);
             }
             few => {
@@ -67,11 +67,25 @@ pub fn alike_text(findings: &[Finding], alike: &[Alike], format: Format) -> Stri
         }
     }
     let table = if findings.is_empty() { String::new() } else { format!("{table}\n") };
-    table + &counted_text(findings)
+    table + &format.tell(&counted(findings))
 }
 
-fn findings_table() -> Table {
-    Table::new([Column::left("severity"), Column::left("about"), Column::wrapped("finding")])
+fn findings_table(format: Format) -> Table {
+    let heading = |word: &Sentence| format.tell(word);
+    Table::new([
+        Column::left(heading(&say!("severity"))),
+        Column::left(heading(&say!("about"))),
+        Column::wrapped(heading(&say!("finding"))),
+    ])
+}
+
+/// The word printed beside a finding.
+fn severity_word(severity: Severity) -> Sentence {
+    match severity {
+        Severity::Note => say!("note"),
+        Severity::Warning => say!("warning"),
+        Severity::Error => say!("error"),
+    }
 }
 
 /// What a finding is about: by its id, a part of the job by its name.
@@ -80,33 +94,38 @@ fn about(finding: &Finding) -> &str {
 }
 
 fn add_finding(table: &mut Table, finding: &Finding, about: &str, others: Option<&str>, format: Format) {
-    table.row([finding.severity.word(), about, &format.units.tell(&finding.sentence)]);
+    let word = format.tell(&severity_word(finding.severity));
+    table.row([word.as_str(), about, &format.tell(&finding.sentence)]);
     if let Some(others) = others {
         table.row(["", "", others]);
     }
     if let Some(mend) = &finding.mend {
-        table.row(["", "", &format!("-> {}", format.units.tell(mend))]);
+        table.row(["", "", &format!("-> {}", format.tell(mend))]);
     }
     if let Some(command) = &finding.command {
         table.row(["", "", &format!("   {command}")]);
     }
 }
 
-fn counted_text(findings: &[Finding]) -> String {
+/// How many findings there are of each kind: `2 errors, no warnings, 1 note.`
+fn counted(findings: &[Finding]) -> Sentence {
     let count = |severity| findings.iter().filter(|finding| finding.severity == severity).count();
-    let named = |number: usize, word: &str| match number {
-        0 => format!("no {word}s"),
-        1 => format!("1 {word}"),
-        several => format!("{several} {word}s"),
+    let errors = match count(Severity::Error) {
+        0 => say!("no errors"),
+        1 => say!("1 error"),
+        several => say!("{count} errors", count = several.to_string()),
     };
-    let [errors, warnings, notes] = [Severity::Error, Severity::Warning, Severity::Note]
-        .map(|severity| (count(severity), severity.word()));
-    format!(
-        "{}, {}, {}.\n",
-        capitalised(&named(errors.0, errors.1)),
-        named(warnings.0, warnings.1),
-        named(notes.0, notes.1)
-    )
+    let warnings = match count(Severity::Warning) {
+        0 => say!("no warnings"),
+        1 => say!("1 warning"),
+        several => say!("{count} warnings", count = several.to_string()),
+    };
+    let notes = match count(Severity::Note) {
+        0 => say!("no notes"),
+        1 => say!("1 note"),
+        several => say!("{count} notes", count = several.to_string()),
+    };
+    one_after_another([errors.capitalised(), warnings, notes]) + ".\n"
 }
 
 /// The job's name and reference, for the head of JSON answers.

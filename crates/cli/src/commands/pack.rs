@@ -17,11 +17,11 @@ use serde_json::json;
 use std::io::{Read as _, Write as _};
 use std::path::Path;
 
-pub fn run(arguments: &PackArguments, format: Format) -> Result<Verdict, Failure> {
+pub fn run(arguments: &PackArguments, language: Option<&Path>, format: Format) -> Result<Verdict, Failure> {
     let part = open::part(&arguments.job, &arguments.part)?;
     let study = part.own();
     let format = format.of(study.job());
-    let mut options = options(arguments, study.job(), format)?;
+    let mut options = options((arguments, language), study.job(), format)?;
     options.photos = photos(&arguments.job, study.job())?;
     picture_designs(&arguments.job, part.standing(), &mut options)?;
     let progress = Progress::start("Making the papers");
@@ -54,13 +54,16 @@ pub fn run(arguments: &PackArguments, format: Format) -> Result<Verdict, Failure
 
 /// `loamline language`
 pub fn language(name: &str) -> Result<Verdict, Failure> {
-    let language = Language::named(name)
-        .ok_or_else(|| Failure::input(format!("language {name}: the languages are {}", Language::names())))?;
+    let language = super::language(name)?;
     output::data(Words::shipped(language))?;
     Ok(Verdict::Fine)
 }
 
-fn options(arguments: &PackArguments, job: &Job, format: Format) -> Result<PackOptions, Failure> {
+fn options(
+    (arguments, language): (&PackArguments, Option<&Path>),
+    job: &Job,
+    format: Format,
+) -> Result<PackOptions, Failure> {
     let mut options = PackOptions::usual().map_err(Failure::input)?;
     options.units = format.units;
     options.only = arguments
@@ -80,7 +83,7 @@ fn options(arguments: &PackArguments, job: &Job, format: Format) -> Result<PackO
         options.firm = firm(path)?;
     }
     options.speak(job, None).map_err(Failure::input)?;
-    if let Some(asked) = &arguments.language {
+    if let Some(asked) = language {
         (options.words, options.crew_words) = (words(asked)?, None);
     }
     if let Some(asked) = &arguments.crew_language {

@@ -5,7 +5,6 @@ use crate::args::PictureArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Format, Progress};
 use loamline_model::Quantity;
-use loamline_model::document::Language;
 use loamline_papers::{PictureView, Words, perspective};
 use loamline_study::{PlayedAt, played};
 use serde_json::json;
@@ -34,8 +33,7 @@ pub fn run(arguments: &PictureArguments, format: Format) -> Result<Verdict, Fail
         alone: true,
         ..PictureView::usual(size_mm(&arguments.size)?)
     };
-    let spoken = study.job().document().about.language.unwrap_or(Language::English);
-    let words = Words::of(spoken).map_err(Failure::input)?;
+    let words = Words::of(format.of(study.job()).language).map_err(Failure::input)?;
     let progress = Progress::start("Drawing the picture");
     let svg = perspective(&study, &view, &words).map_err(Failure::input)?;
     progress.finish();

@@ -146,14 +146,14 @@ fn text(proposal: &Proposal, thumb: Option<&Figures>, format: Format) -> String 
         text += &paragraph(&format!("{} come to the same design.", names(option)));
     }
     for note in &proposal.notes {
-        text += &paragraph(&format.units.tell(&note.sentence));
+        text += &paragraph(&format.tell(&note.sentence));
     }
     for option in &proposal.options {
         for unmet in &option.unmet {
-            text += &paragraph(&format!("{}Not met: {}", of(option), format.units.tell(&unmet.sentence)));
+            text += &paragraph(&format!("{}Not met: {}", of(option), format.tell(&unmet.sentence)));
         }
         for note in &option.notes {
-            text += &paragraph(&format!("{}{}", of(option), format.units.tell(&note.sentence)));
+            text += &paragraph(&format!("{}{}", of(option), format.tell(&note.sentence)));
         }
     }
     if let Some(first) = proposal.options.first() {
@@ -197,7 +197,7 @@ fn text(proposal: &Proposal, thumb: Option<&Figures>, format: Format) -> String 
     if let Some(first) = proposal.options.first() {
         let mut reasons = Table::new([Column::left("loudspeaker"), Column::wrapped("what it is for")]);
         for r in &first.reasons {
-            reasons.row([&r.loudspeaker, &r.sentence]);
+            reasons.row([r.loudspeaker.clone(), format.tell(&r.sentence)]);
         }
         text += &section(&headed("What each is for", first), &reasons.to_string());
         text += &open::findings_text(&first.findings, format);

@@ -56,7 +56,7 @@ pub fn run(stub: &str, arguments: &LocateArguments, format: Format) -> Result<Ve
         } else {
             "Nothing is written; --write stores the length.".to_owned()
         };
-        let sentences = found.sentences.iter().map(|s| format.units.tell(&s.sentence)).chain([stored]);
+        let sentences = found.sentences.iter().map(|s| format.tell(&s.sentence)).chain([stored]);
         output::data(&sentences.map(|s| output::paragraph(&s)).collect::<String>())?;
     }
     Ok(Verdict::Fine)

@@ -74,7 +74,7 @@ pub fn run(arguments: &YearsArguments, format: Format) -> Result<Verdict, Failur
 fn course(series: &Series, format: Format) -> String {
     // What is wrong already is no question of years.
     if let Some(last) = series.last().filter(|r| r.grade.is_some_and(|g| g != Grade::Good)) {
-        return format.units.tell(&last.sentence);
+        return format.tell(&last.sentence);
     }
     let Some(drift) = &series.drift else {
         return "one reading so far: the next visit shows how it moves".to_owned();
@@ -96,11 +96,11 @@ fn course(series: &Series, format: Format) -> String {
         Some(DriftWarning::Beyond) => format!(
             "the trend gives {}, past its limit of {limit}: look at it now. {}",
             ohms(drift.now_ohm),
-            format.units.tell(&series.cause())
+            format.tell(&series.cause())
         ),
         Some(DriftWarning::Within { years, earliest }) => format!(
             "on this course past its limit of {limit} in {years:.1} years, {earliest:.1} at the earliest. {}",
-            format.units.tell(&series.cause())
+            format.tell(&series.cause())
         ),
     };
     format!("{}; {warning}", a_year(drift))

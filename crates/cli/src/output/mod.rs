@@ -9,7 +9,9 @@ pub use table::{Column, Table, indented, paragraph};
 pub use whole_file::whole_file;
 
 use crate::failure::Failure;
-use loamline_model::{Job, Units};
+use loamline_model::document::Language;
+use loamline_model::{Choice as _, Job, Units};
+use loamline_terms::{Phrases, Sentence};
 use serde::Serialize;
 use std::io::{BufWriter, ErrorKind, Write};
 
@@ -22,17 +24,34 @@ pub struct Format {
     pub units: Units,
     /// Whether they were asked for.
     asked: bool,
+    /// The language of sentences in tables: that asked for, else English, else that of the job ([`Format::of`]).
+    pub language: Language,
+    /// Whether it was asked for.
+    language_asked: bool,
 }
 
 impl Format {
-    /// With the units asked for, if any were.
-    pub fn new(json: bool, units: Option<Units>) -> Self {
-        Self { json, units: units.unwrap_or_default(), asked: units.is_some() }
+    /// With the units and the language asked for, if any were.
+    pub fn new(json: bool, units: Option<Units>, language: Option<Language>) -> Self {
+        Self {
+            json,
+            units: units.unwrap_or_default(),
+            asked: units.is_some(),
+            language: language.unwrap_or(Language::English),
+            language_asked: language.is_some(),
+        }
     }
 
-    /// For what is told of a job: in its units, where none were asked for.
+    /// For what is told of a job: in its units and its language, where none were asked for.
     pub fn of(self, job: &Job) -> Self {
-        if self.asked { self } else { Self { units: job.document().units(), ..self } }
+        let units = if self.asked { self.units } else { job.document().units() };
+        let own = job.document().about.language.filter(|_| !self.language_asked);
+        Self { units, language: own.unwrap_or(self.language), ..self }
+    }
+
+    /// A sentence as the person reads it: in their language, with measures in their units.
+    pub fn tell(self, sentence: &Sentence) -> String {
+        self.units.tell(&sentence.spoken(Phrases::of(self.language.word())))
     }
 }
 

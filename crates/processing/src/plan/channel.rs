@@ -2,9 +2,9 @@
 
 use crate::filters::{Alignment, Chain, EqKind, Pass, PassFilter};
 use crate::protect::{LimiterThreshold, LimiterTimes};
-use loamline_terms::Polarity;
-use loamline_terms::Severity;
+use loamline_terms::{Polarity, Sentence, Severity, say};
 use serde::{Deserialize, Serialize};
+use std::fmt;
 
 /// What a channel drives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -36,30 +36,16 @@ pub struct ChannelPlan {
 }
 
 /// Something missing or odd in a channel's plan.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, thiserror::Error)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum PlanProblem {
     /// No high-pass on a channel with a load.
-    #[error(
-        "the channel drives a load with no high-pass: transformers saturate and cones overshoot below their range; set \
-         the high-pass before anything is connected"
-    )]
     NoHighPass,
     /// No limiter on a channel with a load.
-    #[error(
-        "the channel drives a load with no limiter: set the RMS and peak thresholds before anything is connected"
-    )]
     NoLimiter,
     /// A subwoofer channel without a low-pass.
-    #[error(
-        "the subwoofer channel has no low-pass: voices will be heard from it; set the crossover's low-pass"
-    )]
     NoLowPass,
     /// The filters leave nothing to pass.
-    #[error(
-        "the high-pass at {high_pass_hz} Hz is above the low-pass at {low_pass_hz} Hz: hardly anything passes; swap or \
-         correct the two"
-    )]
     NothingPasses {
         /// Highest high-pass corner, Hz.
         high_pass_hz: f64,
@@ -67,10 +53,6 @@ pub enum PlanProblem {
         low_pass_hz: f64,
     },
     /// An equaliser lifts what the high-pass takes away.
-    #[error(
-        "an equaliser section lifts {frequency_hz} Hz by {gain_db} dB, at or below the high-pass at {high_pass_hz} Hz: it \
-         undoes the protection; remove it"
-    )]
     LiftBelowHighPass {
         /// Frequency of the section, Hz.
         frequency_hz: f64,
@@ -81,7 +63,41 @@ pub enum PlanProblem {
     },
 }
 
+impl fmt::Display for PlanProblem {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.told())
+    }
+}
+
 impl PlanProblem {
+    /// What it is and what to do, to be said in any language.
+    pub fn told(&self) -> Sentence {
+        match *self {
+            Self::NoHighPass => say!(
+                "the channel drives a load with no high-pass: transformers saturate and cones overshoot below their range; set \
+                 the high-pass before anything is connected"
+            ),
+            Self::NoLimiter => say!(
+                "the channel drives a load with no limiter: set the RMS and peak thresholds before anything is connected"
+            ),
+            Self::NoLowPass => say!(
+                "the subwoofer channel has no low-pass: voices will be heard from it; set the crossover's low-pass"
+            ),
+            Self::NothingPasses { high_pass_hz, low_pass_hz } => say!(
+                "the high-pass at {high} Hz is above the low-pass at {low} Hz: hardly anything passes; swap or correct the two",
+                high = high_pass_hz.to_string(),
+                low = low_pass_hz.to_string()
+            ),
+            Self::LiftBelowHighPass { frequency_hz, gain_db, high_pass_hz } => say!(
+                "an equaliser section lifts {frequency} Hz by {gain} dB, at or below the high-pass at {high} Hz: it undoes the \
+                 protection; remove it",
+                frequency = frequency_hz.to_string(),
+                gain = gain_db.to_string(),
+                high = high_pass_hz.to_string()
+            ),
+        }
+    }
+
     /// How bad it is.
     pub const fn severity(&self) -> Severity {
         match self {

@@ -6,10 +6,10 @@ use crate::ground::Method;
 use crate::lengths::RunLength;
 use crate::path::{Opened, Path};
 use loamline_geometry::Point2;
-use loamline_terms::Sentence;
+use loamline_terms::{Sentence, say};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
-use thiserror::Error;
+use std::fmt;
 
 /// One length of cable.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -181,12 +181,11 @@ impl RoutedLines {
 }
 
 /// Something about the lines that a person must know.
-#[derive(Debug, Clone, PartialEq, Error, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case", tag = "finding")]
 pub enum LineFinding {
     /// A run crosses a buried service.
-    #[error("{}", told::hand_dig((from, to), service, *crossings, *hand_dig_m))]
     HandDig {
         /// Start of the run.
         from: String,
@@ -200,7 +199,6 @@ pub enum LineFinding {
         hand_dig_m: f64,
     },
     /// A run comes closer to a buried service than its clearance, other than to cross it.
-    #[error("{}", told::too_close((from, to), service, (*distance_m, *clearance_m, *within_m)))]
     ServiceTooClose {
         /// Start of the run.
         from: String,
@@ -217,10 +215,6 @@ pub enum LineFinding {
     },
     /// A sleeve has no room for a run: the run goes another way, or, where there is none, through it
     /// nevertheless.
-    #[error(
-        "sleeve {sleeve} would be {:.0} % full with {cables} cables and the limit is {:.0} %: the run {from}-{to} {}",
-        fill_fraction * 100.0, limit_fraction * 100.0, detour(*detour_price)
-    )]
     FillOverLimit {
         /// The sleeve.
         sleeve: String,
@@ -238,7 +232,6 @@ pub enum LineFinding {
         detour_price: Option<f64>,
     },
     /// A stub-out's tail does not reach into a joint.
-    #[error("{}", told::too_short(stub_out, *tail_m, *needed_m))]
     StubTooShort {
         /// The stub-out.
         stub_out: String,
@@ -248,7 +241,6 @@ pub enum LineFinding {
         needed_m: f64,
     },
     /// More lines use a stub-out than it has pairs for.
-    #[error("stub-out {stub_out} has {conductors} conductors; the lines {} need {needed}", lines.join(", "))]
     StubTooFewConductors {
         /// The stub-out.
         stub_out: String,
@@ -260,9 +252,6 @@ pub enum LineFinding {
         lines: Vec<String>,
     },
     /// A line loses more than allowed.
-    #[error(
-        "line {line} loses {loss_db:.2} dB at its worst loudspeaker; the limit is {limit_db:.2} dB: use thicker cable, another feed or lower taps"
-    )]
     LossOverLimit {
         /// The line.
         line: String,
@@ -272,9 +261,6 @@ pub enum LineFinding {
         limit_db: f64,
     },
     /// No feed has the power left for a loudspeaker.
-    #[error(
-        "loudspeaker {terminal} takes {watts} W and no line it may hang on has more than {room_w:.1} W left"
-    )]
     NoPowerLeft {
         /// The loudspeaker.
         terminal: String,
@@ -285,9 +271,6 @@ pub enum LineFinding {
     },
     /// A run the person fixed could not be kept: it would make a ring, branch where that is not allowed, or join
     /// two lines.
-    #[error(
-        "the fixed run {from}-{to} could not be kept: with the other fixed runs it makes a ring, a branch this mode does not allow, or joins two lines"
-    )]
     FixedRunDropped {
         /// Start of the run.
         from: String,
@@ -296,15 +279,14 @@ pub enum LineFinding {
     },
 }
 
-fn detour(price: Option<f64>) -> String {
-    match price {
-        Some(more) => format!("goes another way, {more:.2} dearer; a further sleeve may pay"),
-        None => "has no other way; lay a further sleeve".to_owned(),
+impl fmt::Display for LineFinding {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.told())
     }
 }
 
 impl LineFinding {
-    /// The same in words, its lengths as numbers.
+    /// The same in words, its lengths as numbers, to be said in any language.
     #[must_use]
     pub fn told(&self) -> Sentence {
         match self {
@@ -314,10 +296,39 @@ impl LineFinding {
             Self::ServiceTooClose { from, to, service, distance_m, clearance_m, within_m } => {
                 told::too_close((from, to), service, (*distance_m, *clearance_m, *within_m))
             }
+            Self::FillOverLimit { sleeve, from, to, cables, fill_fraction, limit_fraction, detour_price } => {
+                let full = (*cables, *fill_fraction, *limit_fraction);
+                told::too_full(sleeve, (from, to), full, *detour_price)
+            }
             Self::StubTooShort { stub_out, tail_m, needed_m } => {
                 told::too_short(stub_out, *tail_m, *needed_m)
             }
-            other => other.to_string().into(),
+            Self::StubTooFewConductors { stub_out, conductors, needed, lines } => say!(
+                "stub-out {stub} has {conductors} conductors; the lines {lines} need {needed}",
+                stub = stub_out,
+                conductors = conductors.to_string(),
+                lines = lines.join(", "),
+                needed = needed.to_string()
+            ),
+            Self::LossOverLimit { line, loss_db, limit_db } => say!(
+                "line {line} loses {loss} dB at its worst loudspeaker; the limit is {limit} dB: use thicker cable, another feed or \
+                 lower taps",
+                line = line,
+                loss = format!("{loss_db:.2}"),
+                limit = format!("{limit_db:.2}")
+            ),
+            Self::NoPowerLeft { terminal, watts, room_w } => say!(
+                "loudspeaker {loudspeaker} takes {watts} W and no line it may hang on has more than {room} W left",
+                loudspeaker = terminal,
+                watts = watts.to_string(),
+                room = format!("{room_w:.1}")
+            ),
+            Self::FixedRunDropped { from, to } => say!(
+                "the fixed run {from}-{to} could not be kept: with the other fixed runs it makes a ring, a branch this mode does not \
+                 allow, or joins two lines",
+                from = from,
+                to = to
+            ),
         }
     }
 

@@ -1,17 +1,22 @@
 //! Findings about lines whose sentences hold lengths.
 
-use loamline_terms::{Measure, Sentence};
+use loamline_terms::{Measure, Sentence, say};
 
 /// A buried service that is crossed, and how much is dug by hand there, metres.
 pub(super) fn hand_dig((from, to): (&str, &str), service: &str, crossings: usize, metres: f64) -> Sentence {
     let times = match crossings {
-        1 => "once".to_owned(),
-        2 => "twice".to_owned(),
-        n => format!("{n} times"),
+        1 => say!("once"),
+        2 => say!("twice"),
+        n => say!("{count} times", count = n.to_string()),
     };
-    Sentence::from(format!("the run {from}-{to} crosses {service} {times}: dig "))
-        + Measure::Clearance(metres)
-        + " by hand there"
+    say!(
+        "the run {from}-{to} crosses {service} {times}: dig {length} by hand there",
+        from = from,
+        to = to,
+        service = service,
+        times = times,
+        length = Measure::Clearance(metres)
+    )
 }
 
 /// A run too near to a buried service: its least distance, the clearance asked for and how long it is within it, metres.
@@ -20,20 +25,49 @@ pub(super) fn too_close(
     service: &str,
     (distance_m, clearance_m, within_m): (f64, f64, f64),
 ) -> Sentence {
-    Sentence::from(format!("the run {from}-{to} comes within "))
-        + Measure::Clearance(distance_m)
-        + format!(" of {service}, which asks for ")
-        + Measure::Clearance(clearance_m)
-        + ", over "
-        + Measure::Clearance(within_m)
-        + " of its way: move its ends or its way"
+    say!(
+        "the run {from}-{to} comes within {distance} of {service}, which asks for {clearance}, over {within} of its way: move its \
+         ends or its way",
+        from = from,
+        to = to,
+        distance = Measure::Clearance(distance_m),
+        service = service,
+        clearance = Measure::Clearance(clearance_m),
+        within = Measure::Clearance(within_m)
+    )
+}
+
+/// A sleeve without room for a run: cables in it, how full they make it and how full it may be; and what another way costs more.
+pub(super) fn too_full(
+    sleeve: &str,
+    (from, to): (&str, &str),
+    (cables, fill_fraction, limit_fraction): (usize, f64, f64),
+    detour_price: Option<f64>,
+) -> Sentence {
+    let detour = match detour_price {
+        Some(more) => {
+            say!("goes another way, {more} dearer; a further sleeve may pay", more = format!("{more:.2}"))
+        }
+        None => say!("has no other way; lay a further sleeve"),
+    };
+    say!(
+        "sleeve {sleeve} would be {full} % full with {cables} cables and the limit is {limit} %: the run {from}-{to} {detour}",
+        sleeve = sleeve,
+        full = format!("{:.0}", fill_fraction * 100.0),
+        cables = cables.to_string(),
+        limit = format!("{:.0}", limit_fraction * 100.0),
+        from = from,
+        to = to,
+        detour = detour
+    )
 }
 
 /// A stub-out whose cable does not reach into a joint: what sticks out and what is needed, metres.
 pub(super) fn too_short(stub_out: &str, tail_m: f64, needed_m: f64) -> Sentence {
-    Sentence::from(format!("stub-out {stub_out} sticks out "))
-        + Measure::Clearance(tail_m)
-        + "; its joint needs "
-        + Measure::Clearance(needed_m)
-        + ": put the joint lower or splice an end on"
+    say!(
+        "stub-out {stub} sticks out {tail}; its joint needs {needed}: put the joint lower or splice an end on",
+        stub = stub_out,
+        tail = Measure::Clearance(tail_m),
+        needed = Measure::Clearance(needed_m)
+    )
 }

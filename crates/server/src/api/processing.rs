@@ -9,9 +9,11 @@ use crate::told::Told;
 use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_adapt::{SAMPLE_RATE_HZ, filters_of};
-use loamline_processing::{Chain, SampleRate};
+use loamline_processing::{Chain, OrderOfWork, SampleRate};
+use loamline_terms::Phrases;
 use loamline_tune::{SettingReason, Tuned, tuned};
 use serde::Serialize;
+use std::collections::BTreeMap;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -34,6 +36,15 @@ pub struct ProcessingAnswer {
     curves: IndexMap<String, ChannelCurves>,
     /// Why each channel's settings are what they are, by its id.
     reasons: IndexMap<String, Vec<SettingReason>>,
+    /// The order of work in the languages that say it otherwise, by their names: `en-us`, `es`.
+    order_spoken: BTreeMap<String, Vec<OrderOfWork>>,
+}
+
+/// An order of work in every other language.
+fn order_spoken(order: &[OrderOfWork]) -> BTreeMap<String, Vec<OrderOfWork>> {
+    let in_language =
+        |phrases: &Phrases| -> Vec<OrderOfWork> { order.iter().map(|stage| stage.spoken(phrases)).collect() };
+    Phrases::others().map(|(name, phrases)| (name.to_owned(), in_language(phrases))).collect()
 }
 
 /// What a channel's filters do, without the gain.
@@ -77,7 +88,8 @@ async fn processing(State(app): State<App>, In(id): In<String>) -> Result<Told, 
         }
         let reasons = tuned.channels.iter().map(|(id, c)| (id.clone(), c.reasons())).collect();
         let tuned = tuned.clone();
-        Ok(ProcessingAnswer { revision, tuned, frequencies_hz: hz, curves, reasons })
+        let order_spoken = order_spoken(&tuned.order);
+        Ok(ProcessingAnswer { revision, tuned, frequencies_hz: hz, curves, reasons, order_spoken })
     })
     .await
 }

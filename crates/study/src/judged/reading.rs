@@ -3,7 +3,7 @@
 use crate::measured::{Measured, measured_words, ohms};
 use crate::names::visit_words;
 use loamline_faults::{Grade, LEAKAGE_MOHM, Says};
-use loamline_terms::{OPEN, Sentence};
+use loamline_terms::{Phrases, Sentence, say};
 use serde::Serialize;
 
 /// What explains a reading that is not good.
@@ -54,15 +54,18 @@ pub struct JudgedReading {
     /// On which side it lies.
     pub says: Option<Says>,
     /// Why nothing can be told.
-    pub why_not: Option<String>,
+    #[cfg_attr(feature = "schema", schema(value_type = Option<String>))]
+    pub why_not: Option<Sentence>,
     /// Whether the same was read again later.
     pub superseded: bool,
     /// What explains it, where it stands and is not good.
     pub blamed: Option<Blamed>,
     /// What was expected in words: `3.04 to 3.69 ohm`, `at least 1.00 Mohm`, `open`; empty where nothing can be told.
-    pub expected: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub expected: Sentence,
     /// The verdict in a few words: `good`, `bad: too low, as a short reads`, `good as far as L1`, `not judged`.
-    pub verdict: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub verdict: Sentence,
     /// All of it in a sentence.
     #[cfg_attr(feature = "schema", schema(value_type = String))]
     pub sentence: Sentence,
@@ -83,18 +86,29 @@ impl JudgedReading {
 
     /// What was read in words: `0.40 ohm`, `open`, `more than 200 Mohm`.
     #[must_use]
-    pub fn read(&self) -> String {
+    pub fn read(&self) -> Sentence {
         match (self.ohm, self.above, self.measured) {
-            (None, _, _) => OPEN.to_owned(),
-            (_, true, Measured::Loop(_)) if self.says == Some(Says::Open) => OPEN.to_owned(),
-            (Some(ohm), true, _) => format!("more than {}", ohms(ohm)),
-            (Some(ohm), false, _) => ohms(ohm),
+            (None, _, _) => say!("open"),
+            (_, true, Measured::Loop(_)) if self.says == Some(Says::Open) => say!("open"),
+            (Some(ohm), true, _) => say!("more than {value}", value = ohms(ohm)),
+            (Some(ohm), false, _) => ohms(ohm).into(),
         }
     }
 
-    fn expected_words(&self) -> String {
+    /// What it says in a language.
+    #[must_use]
+    pub fn spoken(mut self, phrases: &Phrases) -> Self {
+        for said in [&mut self.expected, &mut self.verdict, &mut self.sentence] {
+            *said = said.spoken(phrases);
+        }
+        self.why_not = self.why_not.map(|why| why.spoken(phrases));
+        self.blamed = self.blamed.map(|b| Blamed { sentence: b.sentence.spoken(phrases), ..b });
+        self
+    }
+
+    fn expected_words(&self) -> Sentence {
         match (self.measured, self.low_ohm, self.high_ohm) {
-            (Measured::Leakage, _, _) => format!("at least {}", ohms(1e6 * LEAKAGE_MOHM)),
+            (Measured::Leakage, _, _) => say!("at least {value}", value = ohms(1e6 * LEAKAGE_MOHM)),
             (_, Some(low), Some(high)) => {
                 let (low, high) = (ohms(low), ohms(high));
                 let unit = |text: &str| text.rsplit_once(' ').map(|x| x.1.to_owned());
@@ -104,29 +118,37 @@ impl JudgedReading {
                 } else {
                     low
                 };
-                format!("{low} to {high}")
+                say!("{low} to {high}", low = low, high = high)
             }
-            _ if self.why_not.is_some() => String::new(),
-            _ => OPEN.to_owned(),
+            _ if self.why_not.is_some() => Sentence::default(),
+            _ => say!("open"),
         }
     }
 
-    fn verdict_words(&self) -> String {
-        let Some(grade) = self.grade else { return "not judged".to_owned() };
-        let so_far = self.stage.as_ref().map_or_else(String::new, |joint| format!(" as far as {joint}"));
+    fn verdict_words(&self) -> Sentence {
+        let Some(grade) = self.grade else { return say!("not judged") };
+        let grade_words = match grade {
+            Grade::Good => say!("good"),
+            Grade::Doubtful => say!("doubtful"),
+            Grade::Bad => say!("bad"),
+        };
+        let so_far = match &self.stage {
+            None => Sentence::default(),
+            Some(joint) => say!(" as far as {joint}", joint = joint),
+        };
         let why = match (self.says, self.measured) {
             // Right as far as a joint, and nobody ticked off that the line ends there.
             (Some(Says::Within), _) if grade != Grade::Good => {
-                return format!("{}: right only{so_far}", grade.word());
+                return say!("{grade}: right only{so_far}", grade = grade_words, so_far = so_far);
             }
-            (Some(Says::Within) | None, _) => return format!("{}{so_far}", grade.word()),
-            (Some(_), Measured::Leakage) => "it leaks",
-            (Some(Says::Low), _) => "too low",
-            (Some(Says::High), _) => "too high",
-            (Some(Says::Short), _) => "too low, as a short reads",
-            (Some(Says::Open), _) => "open",
+            (Some(Says::Within) | None, _) => return grade_words + so_far,
+            (Some(_), Measured::Leakage) => say!("it leaks"),
+            (Some(Says::Low), _) => say!("too low"),
+            (Some(Says::High), _) => say!("too high"),
+            (Some(Says::Short), _) => say!("too low, as a short reads"),
+            (Some(Says::Open), _) => say!("open"),
         };
-        format!("{}{so_far}: {why}", grade.word())
+        grade_words + so_far + ": " + why
     }
 
     /// What was expected, the verdict and the sentence, from all the rest.
@@ -139,28 +161,47 @@ impl JudgedReading {
 
 fn sentence(one: &JudgedReading) -> Sentence {
     let at = match &one.at {
-        None => "at the rack".to_owned(),
-        Some(joint) => format!("at {joint}, looking away from the rack"),
+        None => say!("at the rack"),
+        Some(joint) => say!("at {joint}, looking away from the rack", joint = joint),
     };
-    let visit = visit_words(&one.visit, &one.date);
     let line = match &one.as_it_was {
-        None => format!("Line {}", one.line),
-        Some(_) => format!("Line {} as it was then", one.line),
+        None => say!("Line {line}", line = &one.line),
+        Some(_) => say!("Line {line} as it was then", line = &one.line),
     };
-    let read = one.read();
+    let (read, visit) = (one.read(), visit_words(&one.visit, &one.date));
     let said = match one.measured {
-        Measured::Leakage => format!("{line} leaks to earth through {read} {at} ({visit})"),
-        what => format!("{line} reads {read} {at}, {} ({visit})", measured_words(what)),
+        Measured::Leakage => say!(
+            "{line} leaks to earth through {read} {at} ({visit})",
+            line = line,
+            read = read,
+            at = at,
+            visit = visit
+        ),
+        what => say!(
+            "{line} reads {read} {at}, {measured} ({visit})",
+            line = line,
+            read = read,
+            at = at,
+            measured = measured_words(what),
+            visit = visit
+        ),
     };
     if let Some(why) = &one.why_not {
-        return format!("{said}; it cannot be judged: {why}.").into();
+        return say!("{said}; it cannot be judged: {reason}.", said = said, reason = why.clone());
     }
-    let stage =
-        one.stage.as_ref().map_or_else(String::new, |joint| format!(" of one built as far as {joint}"));
+    let stage = match &one.stage {
+        None => Sentence::default(),
+        Some(joint) => say!(" of one built as far as {joint}", joint = joint),
+    };
     let blamed = one.blamed.as_ref().filter(|_| one.in_doubt()).map_or_else(Sentence::default, blamed_words);
-    let (first, rest) = one.verdict.split_at(1);
-    let verdict = format!("{}{rest}", first.to_uppercase());
-    Sentence::from(format!("{said}, where {} is expected{stage}. {verdict}.", one.expected)) + blamed
+    say!(
+        "{said}, where {expected} is expected{stage}. {verdict}.{blamed}",
+        said = said,
+        expected = one.expected.clone(),
+        stage = stage,
+        verdict = one.verdict.clone().capitalised(),
+        blamed = blamed
+    )
 }
 
 /// ` Likeliest (99 %): ...`
@@ -172,7 +213,7 @@ fn blamed_words(blamed: &Blamed) -> Sentence {
                 _ if p > 0.995 => "> 99 %".to_owned(),
                 _ => format!("{:.0} %", 100.0 * p),
             };
-            Sentence::from(format!(" Likeliest ({share}): ")) + blamed.sentence.clone()
+            say!(" Likeliest ({share}): {cause}", share = share, cause = blamed.sentence.clone())
         }
     }
 }

@@ -27,6 +27,7 @@ use loamline_model::{Edit, Job, LineView};
 use loamline_routing::{
     GroundMap, LineProblemError, LossLimit, Mode, RouteError, RoutedLine, RoutedLines, RoutedRun, RunLength,
 };
+use loamline_terms::say;
 use problem::{asked, mode_of, room_w};
 use scored::Scored;
 use serde::Serialize;
@@ -301,10 +302,11 @@ fn as_it_lies(drawn: &Drawn, laid: &[LaidRun], line: &RoutedLine) -> Vec<Option<
 }
 
 fn left_as_it_lies(line: &str) -> Finding {
-    let what = format!(
-        "Line {line} has loudspeakers in series and stays as it lies: another order of its loudspeakers would be another circuit."
+    let what = say!(
+        "Line {line} has loudspeakers in series and stays as it lies: another order of its loudspeakers would be another circuit.",
+        line = line
     );
-    Finding::new(Severity::Note, Subject::new("lines", line), what).mend("Lead its cable by hand.")
+    Finding::new(Severity::Note, Subject::new("lines", line), what).mend(say!("Lead its cable by hand."))
 }
 
 fn price_of(job: &Job, cable: &str) -> f64 {
