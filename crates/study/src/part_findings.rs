@@ -8,7 +8,7 @@ use loamline_terms::{Sentence, each_of, say, template};
 
 /// Findings about zones and phases; none for a job without any.
 pub(crate) fn part_findings(job: &Job) -> Vec<Finding> {
-    let mut found = in_no_zone(job);
+    let mut found: Vec<Finding> = in_no_zone(job).into_iter().collect();
     found.extend(empty_zones(job));
     found.extend(too_early(job));
     found

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { applied, at, freeId, freeRunTag, pointer, put, takeOut } from './pointer';
+import { applied, beside, at, freeId, freeRunTag, pointer, put, takeOut } from './pointer';
 
 describe('pointers and patches', () => {
   const job = { loudspeakers: { L1: { position: [1, 2], tap: '10 W' } }, 'a/b': { 'c~d': 1 } };
@@ -15,6 +15,25 @@ describe('pointers and patches', () => {
       { op: 'add', path: '/areas', value: { lawn: { target: 70 } } },
     ]);
     expect(takeOut(job, '/areas/lawn')).toEqual([]);
+  });
+  it('made while a table was missing leave what others put there meanwhile', () => {
+    const name = put({}, '/client', { name: 'Quince' });
+    const address = put({}, '/client/address', '1 Upper Lane');
+    const first = applied({}, name);
+    expect(applied(first, beside(first, address))).toEqual({ client: { name: 'Quince', address: '1 Upper Lane' } });
+
+    const contact = put({}, '/client/contacts/c1/name', 'Ada');
+    const second = applied(first, beside(first, contact));
+    expect(applied(second, beside(second, put({}, '/client/contacts/c1/telephone', '012')))).toEqual({
+      client: { name: 'Quince', contacts: { c1: { name: 'Ada', telephone: '012' } } },
+    });
+    expect(beside(second, put({}, '/client/name', 'Medlar'))).toEqual([
+      { op: 'replace', path: '/client/name', value: 'Medlar' },
+    ]);
+    // A list is one value, and what is put in the place of a thing takes its place.
+    expect(beside({ a: [1] }, [{ op: 'add', path: '/a', value: [2] }])).toEqual([{ op: 'add', path: '/a', value: [2] }]);
+    const whole = put({ a: { b: 1 } }, '/a', { c: 2 });
+    expect(beside({ a: { b: 1 } }, whole)).toEqual(whole);
   });
   it('are carried out on a copy', () => {
     const after = applied(job, put(job, '/loudspeakers/L1/position', [3, 4]));

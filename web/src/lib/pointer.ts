@@ -40,6 +40,27 @@ export function put(document: unknown, path: string, value: unknown): Patch {
   return patch;
 }
 
+const isTable = (value: unknown): value is Record<string, unknown> =>
+  typeof value === 'object' && value !== null && !Array.isArray(value);
+
+/**
+ * A patch made while tables were missing, on a document that has them by now: what it adds goes into such a table beside what is
+ * there, so that two answers given at once under one missing table are both kept.
+ */
+export function beside(document: unknown, patch: Patch): Patch {
+  return patch.flatMap((one) => {
+    const there = one.op === 'add' ? at(document, one.path) : undefined;
+    if (!isTable(there) || !isTable(one.value)) return [one];
+    const put = Object.entries(one.value).map(([key, value]): Operation => {
+      const path = one.path + pointer(key);
+      return isTable(there[key]) && isTable(value)
+        ? { op: 'add', path, value }
+        : { op: key in there ? 'replace' : 'add', path, value };
+    });
+    return put.flatMap((inner) => (inner.op === 'add' ? beside(document, [inner]) : [inner]));
+  });
+}
+
 /** The operations that take a value away, if it is there. */
 export const takeOut = (document: unknown, path: string): Patch =>
   at(document, path) === undefined ? [] : [{ op: 'remove', path }];

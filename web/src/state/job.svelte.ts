@@ -4,7 +4,7 @@ import { drawable, sameThing, type JobDocument, type Table, type Thing } from '.
 import { get, jobPath, Refused, send, words } from '../api/client';
 import { Live, type AreaFigures, type LiveMessage, type NeighbourFigures } from '../api/live';
 import type { Alike, Catalogue, Finding, HistoryEntry, JobView } from '../api/shapes';
-import { applied, at, parts, pointer, type Patch } from '../lib/pointer';
+import { applied, at, beside, parts, pointer, type Patch } from '../lib/pointer';
 import type { Point } from '../lib/geometry';
 import { goneOn } from '../lib/proposing';
 import type { Way } from '../lib/snapping';
@@ -284,7 +284,8 @@ export class JobStore {
         await send('POST', jobPath(this.id, '/edits'), {
           edit_id,
           base_revision,
-          patch,
+          // Edits made one after the other before the first was kept know nothing of each other.
+          patch: beside(this.document, patch),
           who: prefs.who,
           note,
         });
