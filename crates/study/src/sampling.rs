@@ -135,6 +135,8 @@ mod tests {
 
     fn area(width_m: f64, depth_m: f64) -> Area {
         Area {
+            phase: None,
+            zone: None,
             name: String::new(),
             outline: Polygon::rectangle(Point2::default(), Point2::new(width_m, depth_m)).unwrap(),
             listeners: Listeners::Standing,

@@ -17,7 +17,7 @@ use super::copying::{Head, JobTexts, content, each_entry};
 use super::log_row::{LogRow, written};
 use super::{AttachmentRow, Entry, FirmFile, JobListing, JobRow, NewJob, Store, StoreError, StoredJob};
 use crate::random::{letters, sha256};
-use entries::{ENTRY, exact, words};
+use entries::{ENTRY, exact};
 use files::FILE;
 use loamline_limits::JOB_ROOM_BYTES;
 use rows::{append_one, insert_catalogue, insert_entry, insert_job, replace_catalogue};

@@ -182,7 +182,7 @@ impl People for SqliteStore {
     }
 
     fn keep_link(&self, l: &ClientLink, token_hash: &str) -> Result<(), StoreError> {
-        insert_link(&self.writing()?, l, token_hash)
+        insert_link(&*self.writing()?, l, token_hash)
     }
 
     fn kept_links(&self, job: &str) -> Result<Vec<(ClientLink, String)>, StoreError> {
