@@ -48,11 +48,11 @@ describe('a sentence in several languages', () => {
   };
   afterEach(() => spoken.speaks(null));
 
-  it('is told in that of its reader, in English where that one has no words of its own', () => {
+  it('is told in that of its reader, in English where that one has no words of its own', async () => {
     expect([told(said, 'm'), mendTold(said)]).toEqual(['Run A1 is 9.1 m long.', 'Cut it.']);
-    spoken.speaks('es');
+    await spoken.speaks('es');
     expect([told(said, 'ft'), mendTold(said)]).toEqual(['El tramo A1 mide 30 ft.', 'Córtelo.']);
-    spoken.speaks('en-us');
+    await spoken.speaks('en-us');
     expect(told(said, 'ft')).toBe('Run A1 is 30 ft long.');
     expect(mendTold({ sentence: 'Nothing mends it.', mend: null })).toBeNull();
   });

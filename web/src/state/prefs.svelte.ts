@@ -73,7 +73,7 @@ class Prefs {
 
   #speak() {
     const known = LANGUAGES.some((l) => l.value === this.language);
-    spoken.speaks((known && this.language) || this.#languageOfJob || this.#languageOfFirm);
+    void spoken.speaks((known && this.language) || this.#languageOfJob || this.#languageOfFirm);
   }
 
   /** What plans are drawn on. */

@@ -4,23 +4,37 @@
  */
 import { languageOf, type LanguageName } from '../lib/languages';
 import americanEnglish from './en-us.json';
-import spanish from './es.json';
 
 export type Values = Record<string, string | number>;
 
-const WORDS: Record<LanguageName, Record<string, string>> = {
-  en: {},
-  'en-us': americanEnglish,
-  es: spanish,
+type Words = Record<string, string>;
+
+/** Languages with many words of their own are brought when they are first spoken. */
+const BROUGHT: Partial<Record<LanguageName, () => Promise<{ default: Words }>>> = {
+  es: () => import('./es.json'),
 };
 
 class Spoken {
   language = $state<LanguageName>('en');
+  #known = $state.raw<Partial<Record<LanguageName, Words>>>({ 'en-us': americanEnglish });
 
-  /** From now on everything is said in this language; English for a name there is none of. */
-  speaks(name: string | null | undefined) {
-    this.language = languageOf(name);
-    document.documentElement.lang = this.language;
+  /** What the language that is spoken says instead of English; nothing until its words are here. */
+  get words(): Words {
+    return this.#known[this.language] ?? {};
+  }
+
+  /**
+   * From now on everything is said in this language; English for a name there is none of. Resolves when its words are here: until
+   * then, and where they cannot be had, the English text stands.
+   */
+  async speaks(name: string | null | undefined) {
+    const language = languageOf(name);
+    this.language = language;
+    document.documentElement.lang = language;
+    const bring = BROUGHT[language];
+    if (!bring || this.#known[language]) return;
+    const words = await bring().catch(() => null);
+    if (words) this.#known = { ...this.#known, [language]: words.default };
   }
 }
 
@@ -35,7 +49,7 @@ export const filled = (text: string, values: Values = {}): string =>
 
 /** A text in the language that is spoken. */
 export const say = (english: string, values: Values = {}): string =>
-  filled(WORDS[spoken.language][english] ?? english, values);
+  filled(spoken.words[english] ?? english, values);
 
 /** "A", "A and B", "A, B and C". */
 export const listing = (names: string[]): string =>

@@ -101,9 +101,9 @@ describe('words of the phone', () => {
       for (const [english, own] of Object.entries(words)) expect(names(own), english).toEqual(names(english));
   });
 
-  it('are said in the language of the crew', () => {
+  it('are said in the language of the crew', async () => {
     expect(say('Line {line}', { line: 'A' })).toBe('Line A');
-    spoken.speaks('es');
+    await spoken.speaks('es');
     expect(say('Line {line}', { line: 'A' })).toBe('Línea A');
     expect(listing(['A', 'B', 'C'])).toBe('A, B y C');
     // The log of the job stays in the office's English.
@@ -111,7 +111,7 @@ describe('words of the phone', () => {
       note: 'Reading of line A',
       said: 'Lectura de la línea A',
     });
-    spoken.speaks('latin');
+    await spoken.speaks('latin');
     expect(say('Line {line}', { line: 'A' })).toBe('Line A');
     expect(LANGUAGES.map((l) => l.value)).toEqual(['en', 'en-us', 'es']);
   });
