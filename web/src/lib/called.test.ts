@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { JobDocument } from '../api/document';
-import { called, calledTogether } from './called';
+import { called, namedTogether } from './called';
 
 const doc = {
   areas: { area1: { name: 'Dining terrace' }, area2: { name: '' } },
@@ -34,7 +34,8 @@ describe('what a thing is called', () => {
 
 it('several things are called by their names, many by how many they are', () => {
   const racks = ['R1', 'R2', 'R3', 'R4'].map((id) => ({ table: 'racks' as const, id }));
-  expect(calledTogether(doc, [{ table: 'areas', id: 'area1' }, racks[0]!])).toBe('Dining terrace and R1');
-  expect(calledTogether(doc, racks.slice(0, 3))).toBe('R1, R2 and R3');
-  expect(calledTogether(doc, racks)).toBe('4 things');
+  const together = (...things: Parameters<typeof namedTogether>[1][number][]) => namedTogether(doc, things).said;
+  expect(together({ table: 'areas', id: 'area1' }, racks[0]!)).toBe('Dining terrace and R1');
+  expect(together(...racks.slice(0, 3))).toBe('R1, R2 and R3');
+  expect(together(...racks)).toBe('4 things');
 });
