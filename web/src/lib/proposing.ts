@@ -20,7 +20,8 @@ export const goneOn = <S extends Sign>(before: S | undefined, now: S): S => ({
 
 /** A sign of life in a sentence that says what is known and no more. */
 export function signOfLife(sign: Sign | undefined, currency: string): string {
-  const { phase, best_cost, bound } = sign ?? { phase: say('Starting'), best_cost: null, bound: null };
+  const { best_cost, bound } = sign ?? { best_cost: null, bound: null };
+  const phase = say(sign?.phase ?? 'Starting');
   if (best_cost === null) return `${phase}.`;
   const best = roughly(currency, best_cost);
   return bound === null
