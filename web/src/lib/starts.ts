@@ -2,7 +2,6 @@
 import type { JobDocument } from '../api/document';
 import type { Catalogue, LinesView } from '../api/shapes';
 import { at, pointer, put, takeOut, type Patch } from './pointer';
-import { say } from '../words/spoken.svelte';
 
 /** The rack in which the amplifier of a line's channel stands. */
 export function rackOfLine(doc: JobDocument, line: string): string | null {
@@ -42,8 +41,7 @@ export function pairsOf(catalogue: Catalogue | null, cable: string): Pair[] {
   }));
 }
 
-export const pairWords = (p: Pair) =>
-  say('{positive} positive, {negative} negative', { positive: say(p.positive), negative: say(p.negative) });
+export const pairWords = (p: Pair) => `${p.positive} positive, ${p.negative} negative`;
 
 /** Who takes which pairs of a stub-out's cable, by line. */
 export function takenAt(doc: JobDocument, lines: LinesView | null, stub: string): Record<string, number[]> {
