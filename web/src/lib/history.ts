@@ -2,7 +2,7 @@
 import type { JobDocument } from '../api/document';
 import { called } from './called';
 import type { FormField } from '../ui/Fields.svelte';
-import { listing, say } from '../words/spoken.svelte';
+import { listing, noted, say } from '../words/spoken.svelte';
 import { ABOUT, BRIEF, formOf, WORK } from './forms';
 import { parts, type Operation, type Patch } from './pointer';
 import { TYPE_OF } from './schema';
@@ -45,10 +45,10 @@ export function changesOf(patch: Patch, inverse: Patch): Change[] {
 }
 
 const PARTS: Record<string, { name: string; form: FormField[] }> = {
-  job: { name: 'the job', form: ABOUT },
-  brief: { name: 'the brief', form: BRIEF },
-  work: { name: 'crew and days', form: WORK },
-  site: { name: 'the site', form: [] },
+  job: { name: noted('the job').note, form: ABOUT },
+  brief: { name: noted('the brief').note, form: BRIEF },
+  work: { name: noted('crew and days').note, form: WORK },
+  site: { name: noted('the site').note, form: [] },
 };
 
 function labelOf(form: readonly FormField[], key: string): string {
