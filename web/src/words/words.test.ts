@@ -34,14 +34,16 @@ const filesOf = (folder: string): string[] =>
 const FOLDERS = ['ui', 'plan', ...['brief', 'firm', 'processing', 'site', 'sound'].map((p) => `pages/${p}`)];
 const SENTENCES = [
   ...['begin', 'called', 'crossing', 'fill-in', 'forms', 'geojson', 'history', 'looking', 'pdf', 'people', 'played'],
-  ...['proposing', 'snapping', 'taps', 'units', 'verdicts', 'why', 'why-price'],
+  ...['proposing', 'snapping', 'taps', 'units', 'told', 'verdicts', 'why', 'why-price', 'why-sources'],
 ];
 const OFFICE = [
   'App.svelte',
   'Shell.svelte',
   'pages/Site.svelte',
   'pages/Sound.svelte',
+  'api/client.ts',
   'state/changes.ts',
+  'state/job.svelte.ts',
   ...SENTENCES.map((name) => `lib/${name}.ts`),
   ...FOLDERS.flatMap(filesOf),
 ];
@@ -91,7 +93,7 @@ const LISTED = [
   ...KEY.map(([, words]) => words),
   ...[...FORMS, ...TOOLS, JOINT].flatMap((t) => [t.label, t.hint, ...('short' in t ? [t.short] : [])]),
   ...KEYS.flatMap((g) => [g.title, ...g.keys.flatMap(([keys, does]) => [...keys, does])]).filter(
-    (word) => word.length > 1 && word !== 'Enter',
+    (word) => word.length > 1 && !['Enter', 'Delete'].includes(word),
   ),
   'Starting',
   'Price with tax',
