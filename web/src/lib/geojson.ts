@@ -6,6 +6,7 @@ import type { Point } from './geometry';
 import { boxOf, tidy } from './geometry';
 import type { Patch } from './pointer';
 import { freeId, pointer } from './pointer';
+import { say } from '../words/spoken.svelte';
 
 const FRAME = 'metres from the datum, x east, y north';
 /** Metres per degree of latitude: the meridian of the WGS 84 ellipsoid, 10 001 966 m over 90 degrees. */
@@ -80,10 +81,10 @@ export function fromGeoJson(text: string, document: Tables): Imported {
   try {
     root = JSON.parse(text);
   } catch {
-    throw new NotGeoJson('the file is not JSON');
+    throw new NotGeoJson(say('the file is not JSON'));
   }
   if (root.type !== 'FeatureCollection' || !Array.isArray(root.features)) {
-    throw new NotGeoJson('the file is JSON, but not a GeoJSON FeatureCollection');
+    throw new NotGeoJson(say('the file is JSON, but not a GeoJSON FeatureCollection'));
   }
   const flat = root.coordinates_in === FRAME ? tidy : flattener(root.features);
   const patch: Patch = [];
@@ -91,10 +92,14 @@ export function fromGeoJson(text: string, document: Tables): Imported {
   const grown: Tables = {};
   for (const [n, feature] of root.features.entries()) {
     const geometry = feature?.geometry;
-    const where = `feature ${n + 1}`;
     const shape = geometry && shapeOf(geometry, flat);
     if (!shape) {
-      left.push(`${where}: ${geometry ? `a ${geometry.type} cannot be used` : 'it has no geometry'}`);
+      const number = n + 1;
+      left.push(
+        geometry
+          ? say('feature {number}: a {type} cannot be used', { number, type: geometry.type })
+          : say('feature {number}: it has no geometry', { number }),
+      );
       continue;
     }
     const own = { ...(feature.properties ?? {}) };
@@ -154,7 +159,7 @@ function tableFor(named: unknown, kind: ShapeKind): { name: string; prefix: stri
       sleeves: { inside_diameter: '50 mm' },
       neighbours: { day: '50 dBA' },
     },
-    point: { marks: { name: 'Imported mark' }, racks: {} },
+    point: { marks: { name: say('Imported mark') }, racks: {} },
     points: { neighbours: { day: '50 dBA' } },
   };
   const offered = fits[kind];
@@ -204,7 +209,7 @@ function flattener(features: Feature[]): (p: Point) => Point {
     Math.abs(box.min[1]) > 90 ||
     Math.abs(box.max[1]) > 90
   ) {
-    throw new NotGeoJson('the coordinates are neither degrees nor marked as metres from the datum');
+    throw new NotGeoJson(say('the coordinates are neither degrees nor marked as metres from the datum'));
   }
   const shrink = Math.cos(((box.min[1] + box.max[1]) / 2) * (Math.PI / 180));
   return (p) =>

@@ -220,8 +220,11 @@ function levelSaid(
   const byNight = night !== null && (day === null || night < day);
   const margin = byNight ? night : day;
   if (margin === null || !Number.isFinite(margin)) return null;
-  const far = margin >= 0 ? `${db(margin)} below the limit` : `${db(-margin)} over the limit`;
-  const when = byNight ? 'by night' : 'by day';
+  const far =
+    margin >= 0
+      ? say('{margin} below the limit', { margin: db(margin) })
+      : say('{margin} over the limit', { margin: db(-margin) });
+  const when = byNight ? say('by night') : say('by day');
   // With a limit of the bass beside it, the margin may be that one's: which level it goes with is not known here.
   const bass = byNight ? n.night_63hz : n.day_63hz;
   const level = (byNight ? (n.night ?? n.day) : n.day) - margin;
