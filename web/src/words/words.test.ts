@@ -8,7 +8,7 @@ import { LANGUAGES } from '../lib/languages';
 import { WINDS } from '../lib/looking';
 import { RATES } from '../lib/price-book';
 import { ROLES } from '../lib/roles';
-import { fieldSpec } from '../lib/schema';
+import { fieldsOf, fieldSpec, TYPE_OF } from '../lib/schema';
 import { PLAYED } from '../lib/start';
 import { VERDICT_WORDS } from '../lib/verdicts';
 import { METER_KINDS } from '../pages/visits/meters';
@@ -72,10 +72,25 @@ const colours = [...papers.split('[colour]')[1]!.split('\n[')[0]!.matchAll(/^(\w
 /** Labels of forms and tools, and what can be chosen there: said where they are shown. */
 const labels = sources.flatMap(({ text }) => [...text.matchAll(/\blabel: '([^']+)'/g)].map((found) => found[1]!));
 type Property = Partial<Record<'oneOf' | 'items', unknown>>;
-const choices = Object.values(schema.$defs as unknown as Record<string, { properties?: Record<string, Property> }>)
+const types = schema.$defs as unknown as Record<string, { properties?: Record<string, Property> }>;
+/** Languages are called as their own people call them. */
+const isLanguage = (word: string) => LANGUAGES.some((l) => l.value === word);
+const choices = Object.values(types)
   .flatMap(({ properties = {} }) => Object.values(properties))
   .flatMap((p) => (p.oneOf ?? (p.items as Property | undefined)?.oneOf ?? []) as { const?: string }[])
-  .flatMap((o) => (o.const && /[a-z]{2,}/.test(o.const) ? [o.const] : []));
+  .flatMap((o) => (o.const && /[a-z]{2,}/.test(o.const) && !isLanguage(o.const) ? [o.const] : []));
+/** What the schema says below the fields of forms; of joints and stubs a form shows whatever there is. */
+const everything = filesOf('')
+  .filter((name) => /\.(ts|svelte)$/.test(name) && !name.includes('.test.'))
+  .map((name) => read(`${SRC}/${name}`))
+  .join('\n');
+const shownFields = new Set([...everything.matchAll(/\bfield: '(\w+)'/g)].map((found) => found[1]!));
+const shownTypes = [...everything.matchAll(/\btype="([A-Z]\w+)"/g)].map((found) => found[1]!);
+const described = [...Object.values(TYPE_OF), ...shownTypes].flatMap((type) =>
+  Object.keys(types[type]?.properties ?? {})
+    .filter((key) => shownFields.has(key) || (['Stub', 'Joint'].includes(type) && fieldsOf(type).includes(key)))
+    .map((key) => fieldSpec(type, key).description),
+);
 /** Figures of a design and steps of the work on it, as the server names them. */
 const serverSays = [
   ...read(`${CRATES}/server/src/proposed.rs`).matchAll(/\badd\("([^"]+)"/g),
@@ -106,6 +121,7 @@ const LISTED = [
   ...COMMISSIONED.map((f) => f.label),
   ...labels,
   ...choices,
+  ...described,
   ...serverSays,
   ...WINDS,
   ...Object.values(VERDICT_WORDS),
