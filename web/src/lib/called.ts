@@ -37,6 +37,14 @@ export function called(doc: JobDocument | null, { table, id }: Thing): string {
   return cut(thing?.name || thing?.reason || '') || id;
 }
 
+/** The name somebody gave a thing that goes by its tag; empty where it has none, or goes by its name already. */
+export function givenName(doc: JobDocument | null, { table, id }: Thing, longest?: number): string {
+  if (table === 'site' || !carriesTag(table)) return '';
+  const thing = doc?.[table]?.[id] as { name?: string } | undefined;
+  const name = cut(thing?.name ?? '', longest);
+  return name === id ? '' : name;
+}
+
 /** What things are called together, in a sentence. */
 export function calledTogether(doc: JobDocument | null, things: readonly Thing[]): string {
   const names = things.map((t) => called(doc, t));
