@@ -52,6 +52,50 @@ describe('what was just drawn', () => {
   });
 });
 
+describe('a rack that has a name', () => {
+  it('is found by it, and goes by tag and name', async () => {
+    const job = await world.job('example');
+    const page = await world.person('Ada');
+    await world.open(page, job, 'site');
+    await still(page);
+    await page.keyboard.press('Control+k');
+    await page.getByRole('combobox').waitFor();
+    await page.keyboard.type('plant room');
+    await page.keyboard.press('Enter');
+    await page.getByRole('heading', { name: /^R1 rack: Plant room/ }).waitFor();
+    expect(world.complaints).toEqual([]);
+  });
+});
+
+describe('on paper', () => {
+  it.each(['brief', 'site', 'processing'])('%s is whole, dark on pale, without bars and tools', async (at) => {
+    const job = await world.job('example');
+    const page = await world.person('Ada', { colorScheme: 'dark' });
+    await world.open(page, job, at);
+    await settled(page);
+    const dark = () =>
+      page.evaluate(() => {
+        const light = (rgb: string) => rgb.match(/\d+/g)!.slice(0, 3).reduce((sum, u) => sum + Number(u), 0);
+        return light(getComputedStyle(document.querySelector('main h2, main h1')!).color) < 3 * 128;
+      });
+    expect(await dark()).toBe(false);
+    await page.emulateMedia({ media: 'print' });
+    expect(await dark()).toBe(true);
+    for (const gone of [page.getByRole('navigation'), page.getByRole('toolbar')])
+      for (const part of await gone.all()) expect(await part.isVisible()).toBe(false);
+    // Nothing ends where the window does: what scrolled on the screen goes on over the sheets.
+    const [cut, high] = await page.evaluate(() => [
+      [...document.querySelectorAll('main, .panel')]
+        .filter((e) => e.scrollHeight > e.clientHeight + 1)
+        .map((e) => `${e.tagName} ${e.className}: ${e.scrollHeight} px in ${e.clientHeight} px`),
+      document.documentElement.scrollHeight,
+    ]);
+    expect(cut).toEqual([]);
+    expect(high).toBeGreaterThan(900);
+    expect(world.complaints).toEqual([]);
+  });
+});
+
 describe('the curves of the processing', () => {
   it('have a key that says what each is, and reads them under the pointer', async () => {
     const job = await world.job('example');
