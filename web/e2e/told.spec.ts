@@ -68,15 +68,16 @@ describe('a rack that has a name', () => {
 });
 
 describe('on paper', () => {
-  it.each(['brief', 'site', 'processing'])('%s is whole, dark on pale, without bars and tools', async (at) => {
+  it.each(['brief', 'site', 'processing'])('%s is whole and dark on pale, without tools', async (at) => {
     const job = await world.job('example');
     const page = await world.person('Ada', { colorScheme: 'dark' });
     await world.open(page, job, at);
     await settled(page);
     const dark = () =>
       page.evaluate(() => {
-        const light = (rgb: string) => rgb.match(/\d+/g)!.slice(0, 3).reduce((sum, u) => sum + Number(u), 0);
-        return light(getComputedStyle(document.querySelector('main h2, main h1')!).color) < 3 * 128;
+        const { color } = getComputedStyle(document.querySelector('main h2, main h1')!);
+        const [r, g, b] = color.match(/\d+/g)!.map(Number);
+        return r! + g! + b! < 3 * 128;
       });
     expect(await dark()).toBe(false);
     await page.emulateMedia({ media: 'print' });

@@ -63,7 +63,8 @@ describe('the mains of a rack', () => {
 it('a further rack is on the mains of those the job has, whatever this browser was told elsewhere', () => {
   const usa = { mains: 120, circuit: 20 };
   expect(rackBeside({ R1: usa, R2: usa }, '230 V', 'm')).toEqual({ mains: '120 V', circuit: '20 A' });
-  expect(rackBeside({ R1: { mains: 230, circuit: 10 } }, '', 'ft')).toEqual({ mains: '230 V', circuit: '10 A' });
+  const shared = { R1: { mains: 230, circuit: 10 } };
+  expect(rackBeside(shared, '', 'ft')).toEqual({ mains: '230 V', circuit: '10 A' });
   // The first one, and where the others differ, as it was answered.
   expect(rackBeside({}, '100 V', 'm')).toEqual(MAINS['100 V']!.rack);
   expect(rackBeside({ R1: usa, R2: { mains: 230, circuit: 16 } }, '', 'ft')).toEqual(CUSTOMS.ft.rack);
