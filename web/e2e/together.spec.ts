@@ -63,6 +63,8 @@ describe('two browsers on one job', () => {
     await dialog.waitFor();
     let_go();
     expect(await dialog.innerText()).toMatch(/15 dB[\s\S]*8 dB/);
+    // In the words of the form, not of the file.
+    expect(await dialog.innerText()).toContain('"Turned down at night by" of the brief');
     await dialog.getByRole('button', { name: 'Keep mine' }).click();
     await dialog.waitFor({ state: 'detached' });
     await ada.waitForFunction(async (id) => {
