@@ -64,7 +64,7 @@ describe('two browsers on one job', () => {
     let_go();
     expect(await dialog.innerText()).toMatch(/15 dB[\s\S]*8 dB/);
     // In the words of the form, not of the file.
-    expect(await dialog.innerText()).toContain('"Turned down at night by" of the brief');
+    expect(await dialog.innerText()).toContain('the brief, turned down at night by');
     await dialog.getByRole('button', { name: 'Keep mine' }).click();
     await dialog.waitFor({ state: 'detached' });
     await ada.waitForFunction(async (id) => {

@@ -139,6 +139,26 @@ describe('on the phone', () => {
     expect(world.complaints).toEqual([]);
   });
 
+  it('a tap on the legend is meant for the plan', async () => {
+    const job = await world.job('example');
+    const page = await world.person('Ada', { viewport: { width: 360, height: 740 }, hasTouch: true });
+    await world.open(page, job, 'sound');
+    await page.locator('.legend').waitFor();
+    await settled(page);
+    const placed = async () => {
+      type Job = { document: { loudspeakers: object } };
+      return Object.keys((await world.read<Job>(`/jobs/${job}`)).document.loudspeakers).length;
+    };
+    const before = await placed();
+    await page.getByRole('tab', { name: 'Place', exact: true }).tap();
+    await page.getByRole('button', { name: /^stake-165-wide/ }).tap();
+    await still(page);
+    const box = (await page.locator('.legend').boundingBox())!;
+    await page.touchscreen.tap(box.x + box.width / 2, box.y + box.height / 2);
+    await expect.poll(placed, { timeout: 30_000 }).toBe(before + 1);
+    expect(world.complaints).toEqual([]);
+  });
+
   it('no button lies over the plan while something is drawn but those of drawing', async () => {
     const job = await world.job('example');
     const page = await world.person('Ada', { viewport: { width: 360, height: 740 } });

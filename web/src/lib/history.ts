@@ -2,7 +2,7 @@
 import type { JobDocument } from '../api/document';
 import { called } from './called';
 import type { FormField } from '../ui/Fields.svelte';
-import { ABOUT, BRIEF, formOf, WORK } from './forms';
+import { ABOUT, BRIEF, CLIENT, formOf, WORK } from './forms';
 import { parts, type Operation, type Patch } from './pointer';
 import { TYPE_OF } from './schema';
 
@@ -47,6 +47,7 @@ const PARTS: Record<string, { name: string; form: FormField[] }> = {
   job: { name: 'the job', form: ABOUT },
   brief: { name: 'the brief', form: BRIEF },
   work: { name: 'crew and days', form: WORK },
+  client: { name: 'the client', form: CLIENT },
   site: { name: 'the site', form: [] },
 };
 
