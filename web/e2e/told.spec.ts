@@ -1,4 +1,5 @@
 /** What is told stands where it is seen, and hides nothing that is looked at. */
+import type { Locator } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
 import { Hand } from './sketch';
 import { settled, still, World } from './world';
@@ -139,7 +140,7 @@ describe('on the phone', () => {
     expect(world.complaints).toEqual([]);
   });
 
-  it('a tap on the legend is meant for the plan', async () => {
+  it('a tap on the legend, and on what is told of placing, is meant for the plan', async () => {
     const job = await world.job('example');
     const page = await world.person('Ada', { viewport: { width: 360, height: 740 }, hasTouch: true });
     await world.open(page, job, 'sound');
@@ -153,9 +154,14 @@ describe('on the phone', () => {
     await page.getByRole('tab', { name: 'Place', exact: true }).tap();
     await page.getByRole('button', { name: /^stake-165-wide/ }).tap();
     await still(page);
-    const box = (await page.locator('.legend').boundingBox())!;
-    await page.touchscreen.tap(box.x + box.width / 2, box.y + box.height / 2);
+    const boxOf = async (part: Locator) => (await part.boundingBox())!;
+    const legend = await boxOf(page.locator('.legend'));
+    await page.touchscreen.tap(legend.x + 12, legend.y + 12);
     await expect.poll(placed, { timeout: 30_000 }).toBe(before + 1);
+    const told = await boxOf(page.getByRole('status').filter({ hasText: 'Click where stake-165-wide stands' }));
+    // In its margin: what stops the placing is a button in it.
+    await page.touchscreen.tap(told.x + told.width - 7, told.y + 7);
+    await expect.poll(placed, { timeout: 30_000 }).toBe(before + 2);
     expect(world.complaints).toEqual([]);
   });
 
