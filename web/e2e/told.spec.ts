@@ -98,6 +98,22 @@ describe('on paper', () => {
   });
 });
 
+describe('the papers', () => {
+  it('of people are listed apart from files for other programs', async () => {
+    const job = await world.job('example');
+    const page = await world.person('Ada');
+    await world.open(page, job, 'papers');
+    await page.getByRole('list', { name: 'Papers' }).waitFor();
+    await settled(page);
+    const files = (name: string) => page.getByRole('list', { name, exact: true }).innerText();
+    expect(await files('Papers')).toMatch(/\.pdf/);
+    expect(await files('Papers')).not.toMatch(/\.json/);
+    expect(await files('For other programs')).toMatch(/\.json/);
+    expect(await files('For other programs')).not.toMatch(/\.pdf/);
+    expect(world.complaints).toEqual([]);
+  });
+});
+
 describe('the curves of the processing', () => {
   it('have a key that says what each is, and reads them under the pointer', async () => {
     const job = await world.job('example');
@@ -158,7 +174,8 @@ describe('on the phone', () => {
     const legend = await boxOf(page.locator('.legend'));
     await page.touchscreen.tap(legend.x + 12, legend.y + 12);
     await expect.poll(placed, { timeout: 30_000 }).toBe(before + 1);
-    const told = await boxOf(page.getByRole('status').filter({ hasText: 'Click where stake-165-wide stands' }));
+    const hint = page.getByRole('status').filter({ hasText: 'Click where stake-165-wide stands' });
+    const told = await boxOf(hint);
     // In its margin: what stops the placing is a button in it.
     await page.touchscreen.tap(told.x + told.width - 7, told.y + 7);
     await expect.poll(placed, { timeout: 30_000 }).toBe(before + 2);
