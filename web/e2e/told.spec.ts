@@ -60,7 +60,7 @@ describe('a rack that has a name', () => {
     await world.open(page, job, 'site');
     await still(page);
     await page.keyboard.press('Control+k');
-    await page.getByRole('combobox').waitFor();
+    await page.getByRole('combobox', { name: 'What is to be done' }).waitFor();
     await page.keyboard.type('plant room');
     await page.keyboard.press('Enter');
     await page.getByRole('heading', { name: /^R1 rack: Plant room/ }).waitFor();

@@ -1,10 +1,12 @@
 import { expect, it } from 'vitest';
+import type { FirmText } from '../api/shapes';
 import { replaced } from './firm-changes';
 
 const shown = { name: 'Example Gardens', closing: '', lines: ['1 Lane', '01 23'] };
 
 it('what somebody set meanwhile and this change replaces is told, whatever it is', () => {
-  const over = (now: object, part: object) => replaced(shown, { ...shown, ...now }, part);
+  const over = (now: Partial<FirmText>, part: Partial<FirmText>) =>
+    replaced(shown, { ...shown, ...now }, part);
   expect(over({ name: 'Example Terraces' }, { name: 'Our Gardens' })).toBe(
     'What was typed here replaced "Example Terraces", set meanwhile.',
   );

@@ -1,7 +1,7 @@
 import { afterEach, expect, it } from 'vitest';
 import { nameUnder } from './named';
 
-afterEach(() => (document.body.innerHTML = ''));
+afterEach(() => void (document.body.innerHTML = ''));
 
 it('an icon alone says what it does under a pointer, and its new name once it has one', () => {
   document.body.innerHTML = '<button class="icon plain" aria-label="Take out rack R1"><svg></svg></button>';
