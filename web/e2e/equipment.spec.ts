@@ -183,7 +183,10 @@ describe('the firm', () => {
     await page.getByText('Kept. Papers and proposals are reckoned with it.').waitFor();
     // Other prices have every job looked over again.
     const looked = page.getByRole('region', { name: 'All jobs looked over' });
-    await looked.getByText(/\d\.\d\d$/).first().waitFor();
+    await looked
+      .getByText(/\d\.\d\d$/)
+      .first()
+      .waitFor();
     await looked.getByText('to be looked over.').waitFor({ state: 'hidden' });
     const checks = await world.read<{ waiting: number; jobs: { job: string; price: string }[] }>('/checks');
     const price = checks.jobs.find((check) => check.job === job)!.price;

@@ -42,7 +42,11 @@ async function refusal(response: Response): Promise<Refused> {
       .error;
     return new Refused(response.status, String(code), String(message), (problems as Problem[]) ?? [], more);
   } catch {
-    return new Refused(response.status, 'unknown', text || say('the server answered {status}', { status: response.status }));
+    return new Refused(
+      response.status,
+      'unknown',
+      text || say('the server answered {status}', { status: response.status }),
+    );
   }
 }
 

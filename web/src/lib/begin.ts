@@ -34,10 +34,13 @@ export function nextToSound(doc: JobDocument): Step {
     const text =
       loose.length === 1
         ? say('{id} hangs on no line: make a line and put them on it.', { id: loose[0]! })
-        : say('{count} loudspeakers hang on no line: make a line and put them on it.', { count: loose.length });
+        : say('{count} loudspeakers hang on no line: make a line and put them on it.', {
+            count: loose.length,
+          });
     return { text, page: 'cable' };
   }
   const dead = Object.entries(doc.lines).filter(([, l]) => !l.channel);
-  if (dead.length) return { text: say('Line {line} is fed by no channel.', { line: dead[0]![0] }), page: 'cable' };
+  if (dead.length)
+    return { text: say('Line {line} is fed by no channel.', { line: dead[0]![0] }), page: 'cable' };
   return { text: say('What keeps it silent stands in the findings below.') };
 }

@@ -58,7 +58,8 @@ it('what no name was given is called in the language of the reader, and in Engli
 
 it('several things are called by their names, many by how many they are', () => {
   const racks = ['R1', 'R2', 'R3', 'R4'].map((id) => ({ table: 'racks' as const, id }));
-  const together = (...things: Parameters<typeof namedTogether>[1][number][]) => namedTogether(doc, things).said;
+  const together = (...things: Parameters<typeof namedTogether>[1][number][]) =>
+    namedTogether(doc, things).said;
   expect(together({ table: 'areas', id: 'area1' }, racks[0]!)).toBe('Dining terrace and R1');
   expect(together(...racks.slice(0, 3))).toBe('R1, R2 and R3');
   expect(together(...racks)).toBe('4 things');

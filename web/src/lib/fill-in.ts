@@ -38,9 +38,7 @@ export function fillIn(
   if (!takesLoudspeakers(document)) {
     const soFar = applied(document, patch);
     patch = [...patch, ...put(soFar, pointer('buildings', house.id, 'loudspeakers'), true)];
-    told.push(
-      say('Loudspeakers may be fixed to {name}: no ground, wall or house takes them yet.', { name }),
-    );
+    told.push(say('Loudspeakers may be fixed to {name}: no ground, wall or house takes them yet.', { name }));
   }
   return told.length ? { told, patch } : null;
 }

@@ -16,5 +16,7 @@ export function replaced(
   const over = (Object.keys(part) as (keyof FirmText)[])
     .filter((field) => said(now[field]) !== said(before[field]) && said(now[field]) !== said(part[field]))
     .map((field) => `"${said(now[field]) || say('nothing')}"`);
-  return over.length ? say('What was typed here replaced {what}, set meanwhile.', { what: over.join(', ') }) : null;
+  return over.length
+    ? say('What was typed here replaced {what}, set meanwhile.', { what: over.join(', ') })
+    : null;
 }

@@ -57,7 +57,9 @@ const programmes = (doc: JobDocument) => untagged(doc, 'programmes');
 function owner(doc: JobDocument, zone: string | null, phase: string): FormField[] {
   const [zones, phases] = [untagged(doc, 'zones'), untagged(doc, 'phases')];
   return [
-    ...(zones.length && zone !== null ? [{ field: 'zone', label: 'Zone', options: zones, unsaid: zone }] : []),
+    ...(zones.length && zone !== null
+      ? [{ field: 'zone', label: 'Zone', options: zones, unsaid: zone }]
+      : []),
     ...(phases.length ? [{ field: 'phase', label: 'Phase', options: phases, unsaid: phase }] : []),
   ];
 }
@@ -261,12 +263,21 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'crest_factor', label: 'Crest factor' },
         { field: 'speech', label: 'Speech, to be understood' },
         { field: 'low_cut', label: 'Played from' },
-        { field: 'supply', label: 'Line voltage', unsaid: say('{supply}, as the brief', { supply: say(doc.brief.supply) }) },
+        {
+          field: 'supply',
+          label: 'Line voltage',
+          unsaid: say('{supply}, as the brief', { supply: say(doc.brief.supply) }),
+        },
       ];
     case 'zones':
       return [
         { field: 'name', label: 'Name' },
-        { field: 'phase', label: 'Phase', options: untagged(doc, 'phases'), unsaid: say('from the beginning') },
+        {
+          field: 'phase',
+          label: 'Phase',
+          options: untagged(doc, 'phases'),
+          unsaid: say('from the beginning'),
+        },
         { field: 'budget', label: 'Budget' },
         { field: 'allowance', label: 'Set aside' },
       ];

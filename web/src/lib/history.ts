@@ -67,9 +67,12 @@ export function placeWords(path: string, doc: JobDocument | null): string {
   if (id === '') return labelOf([], table);
   const thing = called(doc, { table, id } as Parameters<typeof called>[1]);
   const form = doc && table in TYPE_OF ? formOf(table, doc, null) : [];
-  return [thing, ...fields.map((k) => (/^\d+$/.test(k) ? say('no. {number}', { number: Number(k) + 1 }) : labelOf(form, k)))].join(
-    ', ',
-  );
+  return [
+    thing,
+    ...fields.map((k) =>
+      /^\d+$/.test(k) ? say('no. {number}', { number: Number(k) + 1 }) : labelOf(form, k),
+    ),
+  ].join(', ');
 }
 
 /** Letters of a value that are told; the rest is on its page. */
@@ -96,7 +99,8 @@ const cut = (text: string) => (text.length > LONGEST ? `${text.slice(0, LONGEST 
 export function changeWords({ path, before, after }: Change, doc: JobDocument | null): string {
   const place = placeWords(path, doc);
   if (before === undefined) return say('{place}: added, {value}', { place, value: valueWords(after) });
-  if (after === undefined) return say('{place}: taken out, was {value}', { place, value: valueWords(before) });
+  if (after === undefined)
+    return say('{place}: taken out, was {value}', { place, value: valueWords(before) });
   return say('{place}: from {before} to {after}', {
     place,
     before: valueWords(before),

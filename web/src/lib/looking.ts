@@ -65,7 +65,16 @@ export function asked(
 }
 
 /** The eight of them, from north. */
-export const WINDS = ['north', 'north-east', 'east', 'south-east', 'south', 'south-west', 'west', 'north-west'];
+export const WINDS = [
+  'north',
+  'north-east',
+  'east',
+  'south-east',
+  'south',
+  'south-west',
+  'west',
+  'north-west',
+];
 
 /** Which way one looks, in words. */
 export const wind = (bearing: number) => WINDS[Math.round(round(bearing) / 45) % 8]!;

@@ -48,7 +48,7 @@ export function routeChanges(doc: JobDocument, edit: Patch, unit: LengthUnit): s
         );
       if (old.cable !== null && old.cable !== l.cable && same(old)?.cable === undefined)
         told.push(
-          say("Run {run} is then of the line's own cable, no longer of \"{cable}\".", {
+          say('Run {run} is then of the line\'s own cable, no longer of "{cable}".', {
             run: id,
             cable: old.cable,
           }),

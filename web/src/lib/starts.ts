@@ -148,7 +148,9 @@ export function startAt(
     );
   if (names.length > 1)
     told.push(
-      say('Runs {runs} lead straight from there until "Route again" finds the way.', { runs: names.join(', ') }),
+      say('Runs {runs} lead straight from there until "Route again" finds the way.', {
+        runs: names.join(', '),
+      }),
     );
   return { patch, told };
 }

@@ -25,5 +25,8 @@ export function tapOptions(taps: readonly Tap[], stands: unknown): { value: stri
     return { value: same ? String(stands) : said(tap), text: said(tap) };
   });
   if (none || options.some((o) => o.value === String(stands))) return options;
-  return [...options, { value: String(stands), text: say('{tap}: not a tap of this model here', { tap: said(stands) }) }];
+  return [
+    ...options,
+    { value: String(stands), text: say('{tap}: not a tap of this model here', { tap: said(stands) }) },
+  ];
 }

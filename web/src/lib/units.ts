@@ -203,7 +203,11 @@ export const percent = (share: number | null | undefined) =>
   share === null || share === undefined || !Number.isFinite(share) ? '–' : `${Math.round(share * 100)} %`;
 /** How likely something is: never quite certain, never quite out of the question. */
 export const chance = (share: number) =>
-  share > 0 && share < 0.005 ? say('under 1 %') : share < 1 && share >= 0.995 ? say('over 99 %') : percent(share);
+  share > 0 && share < 0.005
+    ? say('under 1 %')
+    : share < 1 && share >= 0.995
+      ? say('over 99 %')
+      : percent(share);
 export const number = (value: number | null | undefined, unit: string, digits = 1) =>
   value === null || value === undefined || !Number.isFinite(value) ? '–' : `${value.toFixed(digits)} ${unit}`;
 

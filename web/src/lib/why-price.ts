@@ -48,7 +48,9 @@ export function whyPrice(
   ];
   return {
     steps,
-    source: say('the price book of the job; the bound by linear relaxation of the choice among the candidates'),
+    source: say(
+      'the price book of the job; the bound by linear relaxation of the choice among the candidates',
+    ),
   };
 }
 
@@ -57,7 +59,9 @@ export function nearLeast(p: Pick<Proposal, 'choice_cost'>, bound: number | null
   if (bound == null || bound <= 0) return null;
   const over = Math.ceil(100 * (p.choice_cost / bound - 1) - 1e-6);
   return over <= 0
-    ? say('Its loudspeakers, with their share of cable and amplifiers, cost the least possible: that is proven.')
+    ? say(
+        'Its loudspeakers, with their share of cable and amplifiers, cost the least possible: that is proven.',
+      )
     : say(
         'Its loudspeakers, with their share of cable and amplifiers, cost at most {over} % more than the least possible.',
         { over },

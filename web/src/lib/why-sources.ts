@@ -61,7 +61,9 @@ export function whyGain(gain: GainView): Why {
 export function whyNoise(gain: GainView, quiet_dba: number): Why {
   const known = [
     gain.source_noise_v == null ? null : say('of the sources {noise}', { noise: volts(gain.source_noise_v) }),
-    gain.amplifier_noise_v == null ? null : say('of the amplifier {noise}', { noise: volts(gain.amplifier_noise_v) }),
+    gain.amplifier_noise_v == null
+      ? null
+      : say('of the amplifier {noise}', { noise: volts(gain.amplifier_noise_v) }),
   ].filter((k) => k !== null);
   return {
     steps: [

@@ -146,7 +146,9 @@ export const whyNeighbourTuned = (
   const level = n.quantity === 'octave63_hz' ? db : dba;
   return {
     steps: [
-      say("With the filters and gains worked out, at the worst point of the neighbour's line, wind towards it."),
+      say(
+        "With the filters and gains worked out, at the worst point of the neighbour's line, wind towards it.",
+      ),
       n.by_night
         ? say(
             'The system is turned down by {level} for the night{hours}, as the brief says; of day and night this limit is the nearer.',
@@ -161,9 +163,12 @@ export const whyNeighbourTuned = (
 
 export const whyBassMap = (area: string, b: BassView['areas'][string]): Why => ({
   steps: [
-    say('Third octaves 25 to 160 Hz at points all over {area}, each subwoofer with its level, delay and polarity.', {
-      area,
-    }),
+    say(
+      'Third octaves 25 to 160 Hz at points all over {area}, each subwoofer with its level, delay and polarity.',
+      {
+        area,
+      },
+    ),
     say(
       'Below the frequency at which sound stays in step they add as waves: where one arrives half a wave later than the other, they cancel. The mean over the area is {mean}, and from place to place the bands deviate by {deviation} on average.',
       { mean: db(b.level_db), deviation: db(b.deviation_db) },

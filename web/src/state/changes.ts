@@ -56,12 +56,11 @@ export const passing = (
   runs.flatMap((r) =>
     r.through
       .filter((opening) => opening.passage === passage)
-      .map(
-        ({ building }) =>
-          say(
-            'Run {run} of line {line} goes through it into {house}: it then needs a hole of its own there, or another way.',
-            { run: r.id, line: r.line, house: house(building) },
-          ),
+      .map(({ building }) =>
+        say(
+          'Run {run} of line {line} goes through it into {house}: it then needs a hole of its own there, or another way.',
+          { run: r.id, line: r.line, house: house(building) },
+        ),
       ),
   );
 

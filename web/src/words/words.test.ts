@@ -39,8 +39,32 @@ const filesOf = (folder: string): string[] =>
 /** Folders of the office, and the sentences that their pages show. */
 const FOLDERS = ['pages', 'plan', 'ui'];
 const SENTENCES = [
-  ...['begin', 'cable-name', 'called', 'crossing', 'fill-in', 'forms', 'geojson', 'history', 'looking', 'own-model', 'pdf'],
-  ...['people', 'played', 'proposing', 'roles', 'route-changes', 'snapping', 'sources', 'starts', 'taps', 'told', 'units'],
+  ...[
+    'begin',
+    'cable-name',
+    'called',
+    'crossing',
+    'fill-in',
+    'forms',
+    'geojson',
+    'history',
+    'looking',
+    'own-model',
+    'pdf',
+  ],
+  ...[
+    'people',
+    'played',
+    'proposing',
+    'roles',
+    'route-changes',
+    'snapping',
+    'sources',
+    'starts',
+    'taps',
+    'told',
+    'units',
+  ],
   ...['verdicts', 'waiting', 'why', 'why-cable', 'why-price', 'why-sources'],
 ];
 const OFFICE = [
@@ -68,9 +92,16 @@ const saidIn = (text: string) =>
   SAID.flatMap((way) => [...text.matchAll(way)].map((found) => unquoted(found[1]!)));
 
 const papers = read(`${CRATES}/papers/language/en.toml`);
-const colours = [...papers.split('[colour]')[1]!.split('\n[')[0]!.matchAll(/^(\w+) = "\1"$/gm)].map((c) => c[1]!);
+const colours = [
+  ...papers
+    .split('[colour]')[1]!
+    .split('\n[')[0]!
+    .matchAll(/^(\w+) = "\1"$/gm),
+].map((c) => c[1]!);
 /** Labels of forms and tools, and what can be chosen there: said where they are shown. */
-const labels = sources.flatMap(({ text }) => [...text.matchAll(/\blabel: '([^']+)'/g)].map((found) => found[1]!));
+const labels = sources.flatMap(({ text }) =>
+  [...text.matchAll(/\blabel: '([^']+)'/g)].map((found) => found[1]!),
+);
 type Property = Partial<Record<'oneOf' | 'items', unknown>>;
 const types = schema.$defs as unknown as Record<string, { properties?: Record<string, Property> }>;
 /** Languages are called as their own people call them. */
@@ -88,7 +119,9 @@ const shownFields = new Set([...everything.matchAll(/\bfield: '(\w+)'/g)].map((f
 const shownTypes = [...everything.matchAll(/\btype="([A-Z]\w+)"/g)].map((found) => found[1]!);
 const described = [...Object.values(TYPE_OF), ...shownTypes].flatMap((type) =>
   Object.keys(types[type]?.properties ?? {})
-    .filter((key) => shownFields.has(key) || (['Stub', 'Joint'].includes(type) && fieldsOf(type).includes(key)))
+    .filter(
+      (key) => shownFields.has(key) || (['Stub', 'Joint'].includes(type) && fieldsOf(type).includes(key)),
+    )
     .map((key) => fieldSpec(type, key).description),
 );
 /** Figures of a design and steps of the work on it, as the server names them. */
@@ -232,12 +265,22 @@ describe("the phone's pages", () => {
       const words = flat.replace(/<[^>]*>/g, ' ').replace(SAME, '');
       expect(words.match(/[A-Za-z]{2,}/g), name).toBeNull();
       const aloud = [...flat.matchAll(READ_ALOUD)].map((found) => found[1]!.replace(SAME, ''));
-      expect(aloud.filter((r) => /[A-Za-z]{2}/.test(r)), name).toEqual([]);
+      expect(
+        aloud.filter((r) => /[A-Za-z]{2}/.test(r)),
+        name,
+      ).toEqual([]);
     }
   });
 
   it('have no sentence in their code that is not said through the files', () => {
-    const states = ['in reach', 'out of reach', 'not paired', 'all sent', 'other version', 'reading to ranking'];
+    const states = [
+      'in reach',
+      'out of reach',
+      'not paired',
+      'all sent',
+      'other version',
+      'reading to ranking',
+    ];
     // Quantities of the schema, events of a library, and how the figures of a file are meant.
     states.push('signal voltage', 'air pressure', 'end interrupt cancel');
     states.push('metres from the datum, x east, y north');
@@ -254,7 +297,10 @@ describe("the phone's pages", () => {
       // What the job keeps is in English: a pair that was found.
       const kept = (l: string) =>
         name === 'visits/stub.ts' && (l.endsWith('found at both ends') || l === 'Loop of');
-      expect(strange.filter((l) => !kept(l)), name).toEqual([]);
+      expect(
+        strange.filter((l) => !kept(l)),
+        name,
+      ).toEqual([]);
     }
   });
 });
