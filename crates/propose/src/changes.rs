@@ -80,7 +80,7 @@ fn price_with(
     reporter: &Reporter<'_>,
 ) -> Result<Option<f64>, ProposeError> {
     let (pinned_only, clear) = without_unpinned(changed)?;
-    let maker = match Maker::like(Some(before), (&pinned_only, clear), false, &options.prices) {
+    let maker = match Maker::like(Some(before), (&pinned_only, clear), &options.prices) {
         Ok(maker) => maker,
         // A change that leaves nothing to propose is none.
         Err(_) => return Ok(None),

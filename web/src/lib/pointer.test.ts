@@ -67,4 +67,14 @@ describe('tags of new runs', () => {
     expect(freeRunTag({ racks: { W1a: {} } }, 'W', {})).toBe('W1');
     expect(freeRunTag({ racks: { W1: {} }, loudspeakers: { 'W-1': {} } }, 'W', {})).toBe('W-2');
   });
+  it('leave their tags to outputs and inputs', () => {
+    expect(freeRunTag({ channels: { C1: {}, C2: {} } }, 'C', {})).toBe('C-1');
+    expect(freeRunTag({ channels: { C1: {}, C2: {} } }, 'A', {})).toBe('A1');
+    expect(freeRunTag({ channels: { 'C-1': {}, C1: {} } }, 'C', {})).toBe('C-2');
+    expect(freeRunTag({ leads: { W1: {} } }, 'W', {})).toBe('W-1');
+  });
+  it('go on as the cable of the line that is laid', () => {
+    expect(freeRunTag({ channels: { C1: {}, C2: {}, C3: {} } }, 'C', { C1: {}, C2: {} })).toBe('C4');
+    expect(freeRunTag({ channels: { C1: {} } }, 'C', { 'C-1': {} })).toBe('C-2');
+  });
 });
