@@ -11,7 +11,8 @@ interface Programme {
   speech?: boolean;
 }
 
-const BACKGROUND: Programme = {
+/** What is played where nobody says what. */
+export const BACKGROUND: Programme = {
   name: 'Background music',
   spectrum: 'simulated programme',
   crest_factor: '12 dB',
