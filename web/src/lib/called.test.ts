@@ -1,6 +1,6 @@
 import { afterEach, describe, expect, it } from 'vitest';
 import type { JobDocument } from '../api/document';
-import { called, named, namedTogether } from './called';
+import { called, givenName, named, namedTogether } from './called';
 import { spoken } from '../words/spoken.svelte';
 
 afterEach(() => spoken.speaks(null));
@@ -26,6 +26,16 @@ describe('what a thing is called', () => {
   it('is the tag a crew finds on it, where it carries one', () => {
     expect(called(doc, { table: 'racks', id: 'R1' })).toBe('R1');
     expect(called(doc, { table: 'site', id: '' })).toBe('the outline of the property');
+  });
+
+  it('is told beside the tag, where somebody gave a name', () => {
+    expect(givenName(doc, { table: 'racks', id: 'R1' })).toBe('Plant room');
+    expect(givenName(doc, { table: 'racks', id: 'R1' }, 6)).toBe('Plant…');
+    expect(givenName(doc, { table: 'racks', id: 'gone' })).toBe('');
+    expect(givenName(null, { table: 'racks', id: 'R1' })).toBe('');
+    // These go by their name: it is not said twice.
+    expect(givenName(doc, { table: 'areas', id: 'area1' })).toBe('');
+    expect(givenName(doc, { table: 'site', id: '' })).toBe('');
   });
 
   it('fits into an entry of the history: one line, no longer than that', () => {

@@ -41,6 +41,14 @@ export function named(doc: JobDocument | null, { table, id }: Thing): Noted {
   return alike(cut(thing?.name || thing?.reason || '') || id);
 }
 
+/** The name somebody gave a thing that goes by its tag; empty where it has none, or goes by its name already. */
+export function givenName(doc: JobDocument | null, { table, id }: Thing, longest?: number): string {
+  if (table === 'site' || !carriesTag(table)) return '';
+  const thing = doc?.[table]?.[id] as { name?: string } | undefined;
+  const name = cut(thing?.name ?? '', longest);
+  return name === id ? '' : name;
+}
+
 /** What a thing is called. */
 export const called = (doc: JobDocument | null, thing: Thing): string => named(doc, thing).said;
 

@@ -3,6 +3,7 @@
  * degrees of longitude and latitude, laid flat around their middle (equirectangular; a garden is small).
  */
 import type { Point } from './geometry';
+import { NAMES } from './forms';
 import { boxOf, tidy } from './geometry';
 import type { Patch } from './pointer';
 import { freeId, pointer } from './pointer';
@@ -73,6 +74,8 @@ export interface Imported {
   patch: Patch;
   added: number;
   left: string[];
+  /** What things cannot be without and the file does not say, and so begins as is usual; a sentence part for each. */
+  assumed: string[];
 }
 
 /** The things of a GeoJSON file as an edit. Features without a table of ours become `surfaces`, `walls` or `marks`. */
@@ -90,6 +93,7 @@ export function fromGeoJson(text: string, document: Tables): Imported {
   const patch: Patch = [];
   const left: string[] = [];
   const grown: Tables = {};
+  const begun: Begun[] = [];
   for (const [n, feature] of root.features.entries()) {
     const geometry = feature?.geometry;
     const shape = geometry && shapeOf(geometry, flat);
@@ -120,13 +124,48 @@ export function fromGeoJson(text: string, document: Tables): Imported {
     const thing: Thing = { ...table.needs };
     for (const key of KEPT[table.name] ?? [])
       if (own[key] !== undefined && own[key] !== null) thing[key] = own[key];
+    begun.push(...unsaid(table.needs, own).map((said) => ({ table: table.name, said })));
     thing[shape.key] = shape.value;
     if (!document[table.name] && !grown[table.name])
       patch.push({ op: 'add', path: pointer(table.name), value: {} });
     (grown[table.name] ??= {})[id] = thing;
     patch.push({ op: 'add', path: pointer(table.name, id), value: thing });
   }
-  return { patch, added: patch.filter((o) => o.path.split('/').length > 2).length, left };
+  const added = patch.filter((o) => o.path.split('/').length > 2).length;
+  return { patch, added, left, assumed: assumedOf(begun) };
+}
+
+/** A value that a thing of a table began with though nobody said it. */
+interface Begun {
+  table: string;
+  said: string;
+}
+
+/** Values that things begin with where the file is silent, as they are told. */
+const SAID_AS: Record<string, string> = {
+  kind: 'kind',
+  target: 'level wanted',
+  height: 'height',
+  inside_diameter: 'inside diameter',
+  day: 'limit by day',
+};
+
+const unsaid = (needs: Thing, own: Thing): string[] =>
+  Object.entries(needs).flatMap(([key, value]) =>
+    key in SAID_AS && (own[key] ?? null) === null ? [`${SAID_AS[key]} ${String(value)}`] : [],
+  );
+
+/** The same of several things once, with how many they are. */
+function assumedOf(begun: readonly Begun[]): string[] {
+  const told = new Map<string, Begun & { count: number }>();
+  for (const each of begun) {
+    const key = `${each.table} ${each.said}`;
+    told.set(key, { ...each, count: (told.get(key)?.count ?? 0) + 1 });
+  }
+  return [...told.values()].map(({ table, said, count }) => {
+    const [one, all] = NAMES[table]!;
+    return `${said} at ${count === 1 ? `1 ${one}` : `${count} ${all.toLowerCase()}`}`;
+  });
 }
 
 /** Plain properties that are taken over from a file, by table. */

@@ -3,7 +3,7 @@ import type { JobDocument } from '../api/document';
 import { called } from './called';
 import type { FormField } from '../ui/Fields.svelte';
 import { listing, noted, say } from '../words/spoken.svelte';
-import { ABOUT, BRIEF, formOf, WORK } from './forms';
+import { ABOUT, BRIEF, CLIENT, formOf, WORK } from './forms';
 import { parts, type Operation, type Patch } from './pointer';
 import { TYPE_OF } from './schema';
 
@@ -48,6 +48,7 @@ const PARTS: Record<string, { name: string; form: FormField[] }> = {
   job: { name: noted('the job').note, form: ABOUT },
   brief: { name: noted('the brief').note, form: BRIEF },
   work: { name: noted('crew and days').note, form: WORK },
+  client: { name: noted('the client').note, form: CLIENT },
   site: { name: noted('the site').note, form: [] },
 };
 

@@ -3,7 +3,7 @@ import type { JobDocument, Table } from '../api/document';
 import type { Catalogue } from '../api/shapes';
 import { distance, type Point } from '../lib/geometry';
 import { fieldSpec, isRequired } from '../lib/schema';
-import { rackOn } from '../lib/start';
+import { rackBeside } from '../lib/start';
 import { FT_M } from '../lib/units';
 import { prefs } from '../state/prefs.svelte';
 import type { IconName } from '../ui/Icon.svelte';
@@ -199,7 +199,7 @@ export const TOOLS: ListedTool[] = [
     least: 1,
     most: 1,
     prefix: 'R',
-    needs: () => rackOn(prefs.mains, prefs.unit),
+    needs: ({ doc }) => rackBeside(doc.racks, prefs.mains, prefs.unit),
     hint: 'Click where the cables leave the equipment.',
   },
   {
