@@ -141,19 +141,21 @@ interface Begun {
   said: string;
 }
 
-/** Values that things begin with where the file is silent, as they are told. */
+/** Values that things begin with where the file is silent, as forms call them. */
 const SAID_AS: Record<string, string> = {
-  kind: 'kind',
-  target: 'level wanted',
-  height: 'height',
-  inside_diameter: 'inside diameter',
-  day: 'limit by day',
+  kind: 'Kind',
+  target: 'Level wanted',
+  height: 'Height',
+  inside_diameter: 'Inside diameter',
+  day: 'Limit by day',
 };
 
 const unsaid = (needs: Thing, own: Thing): string[] =>
-  Object.entries(needs).flatMap(([key, value]) =>
-    key in SAID_AS && (own[key] ?? null) === null ? [`${SAID_AS[key]} ${String(value)}`] : [],
-  );
+  Object.entries(needs).flatMap(([key, value]) => {
+    if (!(key in SAID_AS) || (own[key] ?? null) !== null) return [];
+    const label = say(SAID_AS[key]!);
+    return `${label[0]!.toLowerCase()}${label.slice(1)} ${say(String(value))}`;
+  });
 
 /** The same of several things once, with how many they are. */
 function assumedOf(begun: readonly Begun[]): string[] {
@@ -164,7 +166,9 @@ function assumedOf(begun: readonly Begun[]): string[] {
   }
   return [...told.values()].map(({ table, said, count }) => {
     const [one, all] = NAMES[table]!;
-    return `${said} at ${count === 1 ? `1 ${one}` : `${count} ${all.toLowerCase()}`}`;
+    return count === 1
+      ? say('{figure} at 1 {what}', { figure: said, what: say(one) })
+      : say('{figure} at {count} {what}', { figure: said, count, what: say(all).toLowerCase() });
   });
 }
 

@@ -7,6 +7,7 @@ import { nearEach } from '../lib/near';
 import { scale } from '../lib/scale.svelte';
 import { inPlaceOf } from '../lib/stakes';
 import { db, dba, NOTHING_DB } from '../lib/units';
+import { say } from '../words/spoken.svelte';
 import { CLUSTER_PX } from './crowd';
 import { LETTER_PX, LINE_PX, Room, textBox, type Box } from './room';
 import type { PlanView } from './view.svelte';
