@@ -24,7 +24,9 @@ it('draws and listens in Spanish, and the log stays English', async () => {
   await panel(page).getByRole('heading', { name: 'Todo lo dibujado' }).waitFor();
   expect(await panel(page).innerText()).not.toMatch(ENGLISH);
 
-  const { resolved } = await world.read<{ resolved: { areas: Record<string, { name: string }> } }>(`/jobs/${job}`);
+  const { resolved } = await world.read<{ resolved: { areas: Record<string, { name: string }> } }>(
+    `/jobs/${job}`,
+  );
   const [{ name }] = Object.values(resolved.areas) as [{ name: string }];
   await panel(page).locator('button.thing', { hasText: name }).first().click();
   const target = page.getByLabel('Nivel pedido', { exact: true });

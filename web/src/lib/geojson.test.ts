@@ -91,8 +91,8 @@ describe('GeoJSON', () => {
       feature({ table: 'neighbours', name: 'Mill house' }, 'LineString', along),
       feature({ table: 'neighbours', name: 'Barn' }, 'MultiPoint', along),
       feature({ table: 'neighbours', day: '45 dBA' }, 'LineString', along),
-      feature({ table: 'buildings', height: '7 m' }, 'Polygon', ring),
-      feature({}, 'Polygon', ring),
+      feature({ table: 'buildings', height: '7 m' }, 'Polygon', [ring]),
+      feature({}, 'Polygon', [ring]),
       feature({ table: 'sleeves' }, 'LineString', along),
       feature({ name: 'Post' }, 'Point', [10, 60]),
     ];

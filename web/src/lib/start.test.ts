@@ -36,7 +36,13 @@ describe('a job from three questions', () => {
       empty as Record<string, unknown>,
       begun(empty, { unit: 'ft', played: 'background', fed: '70.7 V' }),
     );
-    expect(job.job).toEqual({ name: 'Quince Yard', units: 'us', currency: 'USD', tax: 0 });
+    expect(job.job).toEqual({
+      name: 'Quince Yard',
+      units: 'us',
+      language: 'en-us',
+      currency: 'USD',
+      tax: 0,
+    });
   });
   it('offers what the schema knows', () => {
     expect(FED).toEqual(field('Brief', 'supply').oneOf!.map((o) => o.const));

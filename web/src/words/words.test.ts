@@ -39,8 +39,35 @@ const filesOf = (folder: string): string[] =>
 /** Folders of the office, and the sentences that their pages show. */
 const FOLDERS = ['pages', 'plan', 'ui'];
 const SENTENCES = [
-  ...['begin', 'cable-name', 'called', 'crossing', 'custom', 'fill-in', 'firm-changes', 'forms', 'geojson', 'history'],
-  ...['looking', 'naming', 'own-model', 'pdf', 'people', 'played', 'proposing', 'roles', 'route-changes', 'snapping', 'sources', 'starts', 'taps', 'told', 'units'],
+  ...[
+    'begin',
+    'cable-name',
+    'called',
+    'crossing',
+    'custom',
+    'fill-in',
+    'firm-changes',
+    'forms',
+    'geojson',
+    'history',
+  ],
+  ...[
+    'looking',
+    'naming',
+    'own-model',
+    'pdf',
+    'people',
+    'played',
+    'proposing',
+    'roles',
+    'route-changes',
+    'snapping',
+    'sources',
+    'starts',
+    'taps',
+    'told',
+    'units',
+  ],
   ...['verdicts', 'waiting', 'why', 'why-cable', 'why-price', 'why-sources'],
 ];
 const OFFICE = [
