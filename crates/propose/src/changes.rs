@@ -121,9 +121,14 @@ fn price_with(
         Err(_) => return Ok(None),
     };
     for likeness in [maker.wished(), Likeness::Any] {
-        if let Outcome::Met(made) = least_cost(&maker, likeness, options, reporter)?.0 {
-            let price = made.figures.price;
-            return Ok(budget(changed).is_none_or(|b| price <= b).then_some(price));
+        match least_cost(&maker, likeness, options, reporter) {
+            Ok((Outcome::Met(made), _)) => {
+                let price = made.figures.price;
+                return Ok(budget(changed).is_none_or(|b| price <= b).then_some(price));
+            }
+            // Nor is one with which nothing can be designed.
+            Ok((Outcome::Unmet { .. }, _)) | Err(ProposeError::Brief(_)) => {}
+            Err(e) => return Err(e),
         }
         if likeness == Likeness::Any || reporter.time_is_up() {
             break;
