@@ -7,8 +7,8 @@ worked here. Reflection coefficients are what the job says its faces do not abso
 factor that of lawn, class E of Directive (EU) 2015/996: 0.7.
 """
 
-import json
 import itertools
+import json
 import math
 
 import neighbours_by_hand as by_hand

@@ -156,8 +156,8 @@ fn offers(
         designs.unmet = true;
         proposal.options = pick(&maker, designs, budget)?;
         reporter.tell(|t| t.phase = Phase::Relaxing);
-        reporter.until(reporter.spent() + CHANGES * all_s.max(first_s));
-        proposal.failure = Some(changes((file, &maker), options, reporter, unmet)?);
+        let allowed_s = CHANGES * all_s.max(first_s);
+        proposal.failure = Some(changes((file, &maker), options, (reporter, allowed_s), unmet)?);
     } else {
         proposal.options = pick(&maker, designs, budget)?;
         let first = proposal.options.first();

@@ -210,7 +210,6 @@ fn close(steps: &mut Vec<GroundStep>, first: usize) {
 mod tests {
     use super::*;
     use crate::ground::Ground;
-    use loamline_geometry::Polygon;
 
     fn surface(list: &[[f64; 2]], elevation_m: f64) -> Surface {
         Surface {
