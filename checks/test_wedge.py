@@ -123,3 +123,11 @@ def test_off_the_faces_a_corner_is_met_to_n_10(found):
     open_angle, rows = found
     off = rows[(rows[:, 0] < (10 if open_angle == CORNER else 3)) & (rows[:, 2] > 1), 1]
     assert len(off) > 300 and np.percentile(np.abs(off), 90) < 2.7 and abs(np.median(off)) < 1.6, np.percentile(off, [5, 50, 95])
+
+
+@pytest.mark.xfail(strict=True, reason="the loss of a way ends at 24 dB, and faces near source and ear count for nothing in the shadow")
+@pytest.mark.parametrize("low,high,wanted_db", [(0, 10, 1.5), (10, 1000, 3)])
+def test_what_is_wanted(found, low, high, wanted_db):
+    _, rows = found
+    off = rows[(rows[:, 0] >= low) & (rows[:, 0] < high), 1]
+    assert np.percentile(np.abs(off), 90) < wanted_db
