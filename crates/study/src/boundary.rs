@@ -1,5 +1,6 @@
 //! The neighbours: levels by ISO 9613-2 against the limits of the brief.
 
+use crate::against_limit::{Judged, NOT_NAMED_DB, ReflectedBy};
 use crate::along_boundary::{Along, COARSE_M, finest_m, is_large, levels_along};
 use crate::asked_limits::{When, hours_finding};
 use crate::boundary_findings::finding;
@@ -46,33 +47,6 @@ impl NeighbourLevels {
             night: self.night.clone(),
         }
     }
-}
-
-/// A limit held against the worst point.
-#[derive(Debug, Clone, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
-pub struct Judged {
-    /// The engine's judgement.
-    #[serde(flatten)]
-    pub judgement: Judgement,
-    /// Floor of the neighbour's it is judged on, where it has several.
-    pub floor: Option<String>,
-    /// Tag of the loudspeaker that matters most there.
-    pub loudest_loudspeaker: String,
-    /// What reflections add to the level there in energy, shared out among what reflects, the most first; none below a
-    /// tenth of a decibel.
-    pub reflected_by: Vec<ReflectedBy>,
-}
-
-/// What the faces of one thing add to a level.
-#[derive(Debug, Clone, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
-pub struct ReflectedBy {
-    /// What it is, in words: "Kitchen wing", "wall south" where nobody gave it a name, "a step in the ground".
-    #[cfg_attr(feature = "schema", schema(value_type = String))]
-    pub what: Sentence,
-    /// Its share of what all reflections add, dB.
-    pub adds_db: f64,
 }
 
 /// Levels at every neighbour by ISO 9613-2, with what wants attention.
@@ -265,9 +239,6 @@ fn coarser(job: &Job, loudspeakers: usize, spacing_m: f64) -> Option<Finding> {
             .mend(say!("Draw only the part of a boundary that faces the site.")),
     )
 }
-
-/// Less than this is not worth naming, dB.
-pub(crate) const NOT_NAMED_DB: f64 = 0.1;
 
 fn reflected_by(job: &Job, level: &ReceiverLevel, quantity: LimitQuantity) -> Vec<ReflectedBy> {
     let by_face = level.reflected_db(quantity.octave()).into_iter();

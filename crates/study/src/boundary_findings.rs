@@ -1,6 +1,6 @@
 //! What is said of levels at neighbours against their limits.
 
-use crate::boundary::{Judged, NOT_NAMED_DB, ReflectedBy};
+use crate::against_limit::{Judged, NOT_NAMED_DB, ReflectedBy};
 use crate::finding::{Finding, Severity, Subject};
 use crate::names::neighbour_words;
 use loamline_acoustics::{Judgement, LimitQuantity, Verdict};

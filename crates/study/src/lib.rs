@@ -3,6 +3,7 @@
 //! [`Study`] is a job at one revision. Ask it for the runs as they lie, the lines, what is heard, the findings: each is made
 //! once. [`Study::next`] is the study of another revision; only what depends on the change is worked out again.
 
+mod against_limit;
 mod alike;
 mod along_boundary;
 mod asked_limits;
@@ -57,11 +58,12 @@ mod sweep_at;
 mod tag_findings;
 mod years;
 
+pub use against_limit::{Judged, ReflectedBy};
 pub use alike::{Alike, alike};
 pub use asked_limits::{AskedLimit, When, asked_limits, neighbour_place};
 pub use at_place::{AtPlaceReport, LoudspeakerShare, PathLevel, way_words};
 pub use bass::{Alone, AreaBass, BassReport, Null, bass};
-pub use boundary::{Judged, NeighbourLevels, ReflectedBy, neighbours};
+pub use boundary::{NeighbourLevels, neighbours};
 pub use cable_orders::{CableOrder, CableOrderError, Cut, OrderedSpool, cable_orders};
 pub use channel_findings::{channel_findings, channel_plan};
 pub use compare::{LineComparison, compare};

@@ -33,6 +33,28 @@ pub(crate) fn in_languages(sentence: &Sentence, mend: Option<&Sentence>) -> BTre
     Phrases::others().filter_map(one).collect()
 }
 
+/// A sentence with its measures beside it, for an app that shows them in other units.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct Told {
+    /// What is said.
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub sentence: Sentence,
+    /// The measures in the sentence; none where it has none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub measures: Vec<PlacedMeasure>,
+    /// The same in the languages that say it otherwise, by their names; none where none does.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub spoken: BTreeMap<String, InLanguage>,
+}
+
+impl<S: Into<Sentence>> From<S> for Told {
+    fn from(sentence: S) -> Self {
+        let sentence = sentence.into();
+        Self { measures: sentence.placed(), spoken: in_languages(&sentence, None), sentence }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -60,5 +82,18 @@ mod tests {
         assert_eq!(own.measures.len(), 1);
         // What is made from no template is said in English everywhere, and is not repeated.
         assert!(in_languages(&"Plain words.".into(), None).is_empty());
+    }
+
+    /// What a browser is sent says where the measures are, as a finding does; a sentence without any says nothing of them.
+    #[test]
+    fn what_is_told_carries_its_measures() {
+        let told = Told::from(Sentence::from("2 of them, ") + Measure::Length(17.0) + " apart.");
+        let sent = serde_json::json!({
+            "sentence": "2 of them, 17.0 m apart.",
+            "measures": [{ "from": 11, "to": 17, "kind": "length", "value": 17.0 }],
+        });
+        assert_eq!(serde_json::to_value(&told).unwrap(), sent);
+        let plain = serde_json::json!({ "sentence": "The reading agrees." });
+        assert_eq!(serde_json::to_value(Told::from("The reading agrees.")).unwrap(), plain);
     }
 }

@@ -32,7 +32,7 @@ pub use decibel::{
 pub use finding::{Finding, Severity, Subject, worst_first};
 pub use ground::FlowClass;
 pub use hours::Hours;
-pub use in_languages::InLanguage;
+pub use in_languages::{InLanguage, Told};
 pub use ingress::IpCode;
 pub use insulation::{INSULATION_CAUTION, INSULATION_LEAST_MOHM, INSULATION_SOURCE, INSULATION_TEST_V};
 pub use meter::{LINE_METER_HZ, METER_FREQUENCIES_HZ, OPEN, Shown, meter_digits};
@@ -44,5 +44,5 @@ pub use polarity::Polarity;
 pub use quantity::{Fraction, Pascals, Siemens, Watts};
 pub use sentence::{capitalised, listed};
 pub use supply::Supply;
-pub use told::{Measure, PlacedMeasure, Sentence, Told};
+pub use told::{Measure, PlacedMeasure, Sentence};
 pub use weighting::{A_OCTAVES_DB, Weighting};

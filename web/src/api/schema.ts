@@ -815,6 +815,27 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/checks": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * What was found when jobs were last looked over: after the firm's prices changed, or when somebody asked. Kept for a day, or on a
+         *     store in a file until the server is stopped.
+         */
+        get: operations["checks"];
+        put?: never;
+        /** Has all jobs looked over, one after the other and behind whatever somebody waits for. */
+        post: operations["look_over"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/jobs/import": {
         parameters: {
             query?: never;
@@ -967,6 +988,15 @@ export interface components {
          * @enum {string}
          */
         Alignment: "butterworth" | "linkwitz-riley" | "bessel";
+        /** @description Findings that are alike, by their places among all of them. */
+        Alike: {
+            /** @description How much they matter. */
+            severity: components["schemas"]["Severity"];
+            /** @description The map all they are about stands in. */
+            table: string;
+            /** @description Places among the findings, from 0, in their order: the first speaks for all. */
+            findings: number[];
+        };
         /** @description A third octave of each subwoofer alone, in the order of [`AreaBass::subwoofers`]. */
         Alone: {
             /** @description Energy mean over the area, dB. */
@@ -989,6 +1019,10 @@ export interface components {
             sentence: string;
             /** @description The measures in the sentence, for an app that shows them in other units; none where it has none. */
             measures?: components["schemas"]["PlacedMeasure"][];
+            /** @description The same in the languages that say it otherwise, by their names; none where none does. */
+            spoken?: {
+                [key: string]: components["schemas"]["InLanguage"];
+            };
         };
         /** @description An edit that has taken effect and will survive anything that happens to the program. */
         AppliedView: {
@@ -1611,6 +1645,30 @@ export interface components {
             /** @description What wants attention. */
             findings: components["schemas"]["ElectricalFinding"][];
         };
+        /** @description What was found in a job. */
+        CheckView: components["schemas"]["Found"] & {
+            /** @description Its id. */
+            job: string;
+            /** @description Its name. */
+            name: string;
+            /**
+             * Format: int64
+             * @description Revision that was looked over.
+             */
+            revision: number;
+            /** @description Whether the job has changed since. */
+            changed_since: boolean;
+        };
+        /** @description What was found when jobs were looked over. */
+        ChecksView: {
+            /**
+             * Format: int32
+             * @description Jobs still to be looked over.
+             */
+            waiting: number;
+            /** @description Those that were, in the order of the list of jobs. */
+            jobs: components["schemas"]["CheckView"][];
+        };
         /** @description Amplifiers shared out over circuits. */
         CircuitPlan: {
             /** @description Names of the amplifiers on each circuit. */
@@ -2204,7 +2262,10 @@ export interface components {
             /** @description Whether the cables fit. */
             fits: boolean;
         };
-        /** @description Something a person should know about a job; `Remedy` is what carries a mend out in one step. */
+        /**
+         * @description Something a person should know about a job; `Remedy` is what carries a mend out in one step. It is written in English, with what
+         *     other languages say beside it.
+         */
         Finding: {
             /** @description How much it matters. */
             severity: components["schemas"]["Severity"];
@@ -2220,6 +2281,13 @@ export interface components {
             command?: string;
             /** @description What does it in one step, when something does. */
             remedy?: components["schemas"]["Remedy"];
+            /**
+             * @description The same in the languages that say it otherwise, by their names. Filled when it is written, never before: most findings are
+             *     only counted.
+             */
+            spoken?: {
+                [key: string]: components["schemas"]["InLanguage"];
+            };
         };
         /** @description Everything that wants attention. */
         FindingsView: {
@@ -2230,6 +2298,8 @@ export interface components {
             revision: number;
             /** @description Worst first. */
             findings: components["schemas"]["Finding"][];
+            /** @description Those of them that say the same of different things, together: every one once, in the order of the first of each. */
+            alike: components["schemas"]["Alike"][];
         };
         /** @description What a firm puts on its papers. */
         FirmText: {
@@ -2273,6 +2343,16 @@ export interface components {
              * @default []
              */
             meter: string[];
+            /**
+             * @description Language of the papers of a job that states none: `en`, `en-us` or `es`; English when empty.
+             * @default
+             */
+            language: string;
+            /**
+             * @description Language of what a crew reads, of a job that states none; that of the papers when empty.
+             * @default
+             */
+            crew_language: string;
         };
         /** @description What all jobs' papers have in common. */
         FirmView: {
@@ -2285,6 +2365,21 @@ export interface components {
             unknown_prices: string[];
             /** @description Whether papers are in a language the firm brought along. */
             own_language: boolean;
+        };
+        /** @description What was found in a job. */
+        Found: {
+            /**
+             * Format: int32
+             * @description What must be put right.
+             */
+            errors: number;
+            /**
+             * Format: int32
+             * @description What should be put right, or accepted on purpose.
+             */
+            warnings: number;
+            /** @description What it costs with tax, with its currency; absent where that cannot be reckoned. */
+            price?: string | null;
         };
         /** @description The gain structure of a channel. */
         GainStructure: {
@@ -2447,6 +2542,15 @@ export interface components {
              * @description |Z| there in ohm.
              */
             impedance_ohm: number;
+        };
+        /** @description What is said, in one language. */
+        InLanguage: {
+            /** @description What is the matter. */
+            sentence: string;
+            /** @description The measures in it; none where it has none. */
+            measures?: components["schemas"]["PlacedMeasure"][];
+            /** @description What would mend it, where that is said. */
+            mend?: string;
         };
         /** @description Level at an input. */
         InputStage: {
@@ -3507,6 +3611,8 @@ export interface components {
              * @description What stays on the spool, metres.
              */
             left_m: number;
+            /** @description Racks it is cut for, where others are too far to carry it to; empty where it is cut for all there are. */
+            racks?: string[];
         };
         /** @description An outcome of a test. */
         Outcome: {
@@ -3569,6 +3675,8 @@ export interface components {
             file: string;
             /** @description What it is. */
             title: string;
+            /** @description The part of the pack it belongs to, whatever the language of its name: `crew`, `as-built`, `tables`, ... */
+            part: string;
             /** @description Media type. */
             media_type: string;
             /**
@@ -3779,6 +3887,10 @@ export interface components {
             /** @description Why each channel's settings are what they are, by its id. */
             reasons: {
                 [key: string]: components["schemas"]["SettingReason"][];
+            };
+            /** @description The order of work in the languages that say it otherwise, by their names: `en-us`, `es`. */
+            order_spoken: {
+                [key: string]: components["schemas"]["OrderOfWork"][];
             };
         };
         /** @description Designs that meet the brief, or why none does. */
@@ -4027,6 +4139,10 @@ export interface components {
             most_lost_db: number;
             /** @description The same as a sentence. */
             sentence: string;
+            /** @description The same in the languages that say it otherwise, by their names; none where none does. */
+            spoken?: {
+                [key: string]: components["schemas"]["InLanguage"];
+            };
         };
         /** @description A place of a neighbour. */
         ReceiverView: {
@@ -4696,12 +4812,24 @@ export interface components {
             /** @description Its id. */
             id: string;
         };
+        /** @description How much is to be done. */
+        ToLookOver: {
+            /**
+             * Format: int32
+             * @description Jobs to be looked over.
+             */
+            waiting: number;
+        };
         /** @description A sentence with its measures beside it, for an app that shows them in other units. */
         Told: {
             /** @description What is said. */
             sentence: string;
             /** @description The measures in the sentence; none where it has none. */
             measures?: components["schemas"]["PlacedMeasure"][];
+            /** @description The same in the languages that say it otherwise, by their names; none where none does. */
+            spoken?: {
+                [key: string]: components["schemas"]["InLanguage"];
+            };
         };
         /** @description Quantities over all lines. */
         Totals: {
@@ -4788,6 +4916,10 @@ export interface components {
             sentence: string;
             /** @description The measures in the sentence, for an app that shows them in other units; none where it has none. */
             measures?: components["schemas"]["PlacedMeasure"][];
+            /** @description The same in the languages that say it otherwise, by their names; none where none does. */
+            spoken?: {
+                [key: string]: components["schemas"]["InLanguage"];
+            };
         };
         /**
          * @description How a level stands to its limit.
@@ -4835,8 +4967,12 @@ export interface components {
             no_tables?: string | null;
             /** @description Holes to dig, room and gravel in them. */
             holes: components["schemas"]["HoleToDig"][];
-            /** @description The order of work at the rack. */
+            /** @description The order of work at the rack, in English: by its words a step that was ticked off is known again. */
             order: components["schemas"]["OrderOfWork"][];
+            /** @description The language of the crew, by its name: `en`, `en-us` or `es`. */
+            language: string;
+            /** @description The order of work in that language, stage by stage and step by step. */
+            order_spoken: components["schemas"]["OrderOfWork"][];
         };
         /** @description Where a run goes through the outer wall of a building. */
         WallOpening: {
@@ -6068,6 +6204,10 @@ export interface operations {
                 units?: "metric" | "us";
                 /** @description Sheets of labels, for example `70 mm x 36 mm, 3 x 8`; the usual ones of the paper when absent. */
                 labels?: string;
+                /** @description Only this zone of the job, by its id or its name. */
+                zone?: string;
+                /** @description Only this phase of the job, by its id or its name. */
+                phase?: string;
                 /** @description A name made up by whoever asks, under which `/api/queues` tells the place of this request while it waits. */
                 ticket?: string;
             };
@@ -6108,6 +6248,10 @@ export interface operations {
                 units?: "metric" | "us";
                 /** @description Sheets of labels, for example `70 mm x 36 mm, 3 x 8`; the usual ones of the paper when absent. */
                 labels?: string;
+                /** @description Only this zone of the job, by its id or its name. */
+                zone?: string;
+                /** @description Only this phase of the job, by its id or its name. */
+                phase?: string;
                 /** @description A name made up by whoever asks, under which `/api/queues` tells the place of this request while it waits. */
                 ticket?: string;
             };
@@ -6154,6 +6298,10 @@ export interface operations {
                 units?: "metric" | "us";
                 /** @description Sheets of labels, for example `70 mm x 36 mm, 3 x 8`; the usual ones of the paper when absent. */
                 labels?: string;
+                /** @description Only this zone of the job, by its id or its name. */
+                zone?: string;
+                /** @description Only this phase of the job, by its id or its name. */
+                phase?: string;
                 /** @description A name made up by whoever asks, under which `/api/queues` tells the place of this request while it waits. */
                 ticket?: string;
             };
@@ -6745,6 +6893,62 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["QueuesView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    checks: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ChecksView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    look_over: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            202: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ToLookOver"];
                 };
             };
             /** @description Refused */

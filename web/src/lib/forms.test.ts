@@ -41,7 +41,7 @@ describe('zone and phase', () => {
   const doc = {
     ...job({}),
     zones: { z1: { name: 'Upper terraces' } },
-    phases: { p1: { name: '' } },
+    phases: { p1: { name: '', first_day: '' } },
   } as JobDocument;
 
   it('are asked for only where the job has any', () => {

@@ -7,6 +7,7 @@ mod completions;
 mod expect;
 #[cfg(feature = "serve")]
 mod keep;
+mod languages;
 mod limits;
 mod lines;
 mod listen;
@@ -57,12 +58,6 @@ pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
     leave.scope(|| dispatch(arguments)).unwrap_or_else(|over| Err(Failure::out_of_time(over)))
 }
 
-/// The language of a name.
-fn language(name: &str) -> Result<Language, Failure> {
-    let unknown = || Failure::input(format!("language {name}: the languages are {}", Language::names()));
-    Language::named(name).ok_or_else(unknown)
-}
-
 /// Whether a command takes a file of wording for a language.
 fn takes_wording(command: &Command) -> bool {
     #[cfg(feature = "papers")]
@@ -80,7 +75,7 @@ fn dispatch(arguments: &Arguments) -> Result<Verdict, Failure> {
     let spoken = match wording {
         // A file with wording of one's own: a language of papers alone.
         Some(name) if takes_wording(&arguments.command) => name.to_str().and_then(Language::named),
-        Some(name) => Some(language(&name.to_string_lossy())?),
+        Some(name) => Some(languages::named(&name.to_string_lossy())?),
         None => None,
     };
     let format = Format::new(arguments.json, arguments.units.map(Into::into), spoken);

@@ -1,6 +1,6 @@
 //! `loamline pack JOB --out DIR [--zone Z] [--phase P]`, and `loamline language`, the files its words come from
 
-use super::{open, price_book};
+use super::{languages, open, price_book};
 use crate::args::PackArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Format, Progress, whole_file};
@@ -54,7 +54,7 @@ pub fn run(arguments: &PackArguments, language: Option<&Path>, format: Format) -
 
 /// `loamline language`
 pub fn language(name: &str) -> Result<Verdict, Failure> {
-    let language = super::language(name)?;
+    let language = languages::named(name)?;
     output::data(Words::shipped(language))?;
     Ok(Verdict::Fine)
 }
