@@ -59,7 +59,7 @@ describe('the equipment', () => {
       );
     await page.getByLabel(`Compare ${first}`).check();
     await page.getByLabel(`Compare ${second}`).check();
-    const side = page.getByRole('region', { name: 'Side by side' });
+    const side = page.getByRole('region', { name: 'Side by side', exact: true });
     for (const id of [first, second]) {
       await side.getByRole('columnheader', { name: id }).waitFor();
       await side
@@ -83,7 +83,7 @@ describe('the equipment', () => {
       return box.y >= 0 && box.y + Math.min(box.height, 100) <= 900;
     };
     const ticks = rows.getByRole('checkbox');
-    const side = page.getByRole('region', { name: 'Side by side' });
+    const side = page.getByRole('region', { name: 'Side by side', exact: true });
     await ticks.last().check();
     const asked = page.getByText('tick a second one to compare it with.');
     await asked.waitFor();

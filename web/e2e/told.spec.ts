@@ -61,7 +61,7 @@ describe('a rack that has a name', () => {
     await still(page);
     await page.keyboard.press('Control+k');
     await page.getByRole('combobox', { name: 'What is to be done' }).waitFor();
-    await page.keyboard.type('plant room');
+    await page.keyboard.type('plant room behind');
     await page.keyboard.press('Enter');
     await page.getByRole('heading', { name: /^R1 rack: Plant room/ }).waitFor();
     expect(world.complaints).toEqual([]);

@@ -24,6 +24,9 @@ export function at(value: unknown, path: string): unknown {
   return here;
 }
 
+/** Operations that add a table only because it was missing: what others put there meanwhile stays. */
+const MISSING = new WeakSet<Operation>();
+
 /** The operations that put a value at a pointer, making the tables above it that are missing. */
 export function put(document: unknown, path: string, value: unknown): Patch {
   const patch: Patch = [];
@@ -33,7 +36,9 @@ export function put(document: unknown, path: string, value: unknown): Patch {
     if (at(document, above) === undefined) {
       // One operation that adds the whole missing branch.
       const branch = keys.slice(n).reduceRight<unknown>((inner, key) => ({ [key]: inner }), value);
-      return [{ op: 'add', path: above, value: branch }];
+      const whole: Operation = { op: 'add', path: above, value: branch };
+      MISSING.add(whole);
+      return [whole];
     }
   }
   patch.push({ op: at(document, path) === undefined ? 'add' : 'replace', path, value });
@@ -44,21 +49,19 @@ const isTable = (value: unknown): value is Record<string, unknown> =>
   typeof value === 'object' && value !== null && !Array.isArray(value);
 
 /**
- * A patch made while tables were missing, on a document that has them by now: what it adds goes into such a table beside what is
- * there, so that two answers given at once under one missing table are both kept.
+ * A patch made by [`put`] while tables were missing, on a document that has them by now: what it adds goes beside what is there, so
+ * that two answers given at once under one missing table are both kept.
  */
-export function beside(document: unknown, patch: Patch): Patch {
-  return patch.flatMap((one) => {
-    const there = one.op === 'add' ? at(document, one.path) : undefined;
-    if (!isTable(there) || !isTable(one.value)) return [one];
-    const put = Object.entries(one.value).map(([key, value]): Operation => {
-      const path = one.path + pointer(key);
-      return isTable(there[key]) && isTable(value)
-        ? { op: 'add', path, value }
-        : { op: key in there ? 'replace' : 'add', path, value };
-    });
-    return put.flatMap((inner) => (inner.op === 'add' ? beside(document, [inner]) : [inner]));
-  });
+export const beside = (document: unknown, patch: Patch): Patch =>
+  patch.flatMap((one) => (MISSING.has(one) ? within(document, one) : [one]));
+
+function within(document: unknown, one: Operation): Patch {
+  const there = at(document, one.path);
+  if (!isTable(there) || !isTable(one.value))
+    return [{ ...one, op: there === undefined ? 'add' : 'replace' }];
+  return Object.entries(one.value).flatMap(([key, value]) =>
+    within(document, { op: 'add', path: one.path + pointer(key), value }),
+  );
 }
 
 /** The operations that take a value away, if it is there. */
