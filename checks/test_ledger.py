@@ -34,6 +34,7 @@ ALONE = [(surface, re.compile(subject), re.compile(quantity), reason) for surfac
     ("json", r"spools of .*", r"cable|least_ordered_m|ordered_m|to_order|spools/.*/tag", "how the order of spools was chosen"),
     ("http", r"bass", r"workings/.*", "reasons the app shows when asked why"),
     ("http", r"tuned", r"curves/.*|frequencies_hz|reasons/.*", "curves and reasons the app draws"),
+    ("http", r"tuned", r"order_spoken/.*", "the order of work in other languages than English, which is compared"),
     ("http", r"frequencies_hz", r"itself", "the axis of spectra the app draws"),
     ("http", r"proposed", r"summary/.*", "ground opened, each stretch once, and a price, for the app's question before it routes"),
     ("http", r"loudspeaker .*", r"pilot hole", "of a model on a stake that this job mounts in another way"),

@@ -110,7 +110,7 @@ def test_bass(both):
 
 def test_processing(both):
     folder, answer = both
-    assert without(answer("processing"), "frequencies_hz", "curves", "reasons") == printed("tune", folder)["report"]
+    assert without(answer("processing"), "frequencies_hz", "curves", "reasons", "order_spoken") == printed("tune", folder)["report"]
 
 
 def test_sources(both):
