@@ -21,6 +21,8 @@ const OFF_BUILDING_M: f64 = 0.2;
 pub(crate) const BRACKET_M: f64 = 2.6;
 /// Least height of a bracket above the heads of people, metres.
 const HEADROOM_M: f64 = 2.0;
+/// Places on ground that no surface covers are no nearer to each other, metres: there is much of it, and nothing to follow.
+const OPEN_GROUND_M: f64 = 1.0;
 /// Spacings tried, metres: the first that gives few enough places is taken.
 const SPACINGS_M: [f64; 9] = [0.5, 0.75, 1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0];
 
@@ -139,16 +141,15 @@ impl<'j> Rules<'j> {
                 }
                 continue;
             }
-            let (low, high) = s.outline.bounds();
-            let size = high - low;
-            let steps = |length: f64| ((length / spacing_m).floor() as usize).max(1);
-            let (columns, rows) = (steps(size.x), steps(size.y));
-            let start = low.lerp(high, 0.5)
-                - Point2::new(columns as f64 - 1.0, rows as f64 - 1.0) * (0.5 * spacing_m);
-            places.extend(
-                (0..rows * columns)
-                    .map(|i| start + Point2::new((i % columns) as f64, (i / columns) as f64) * spacing_m),
-            );
+            places.extend(in_box(s.outline.bounds(), spacing_m));
+        }
+        if self.job.document().site.ground.takes_loudspeakers() {
+            // What no surface covers: round the areas.
+            let round = Point2::new(REACH_M, REACH_M);
+            for a in self.job.document().areas.values() {
+                let (low, high) = a.outline.bounds();
+                places.extend(in_box((low - round, high + round), spacing_m.max(OPEN_GROUND_M)));
+            }
         }
         let leave = lent();
         let takes_one = |p: &Point2| leave.lend(|| self.reached(*p) && self.ground(*p));
@@ -253,4 +254,14 @@ fn points_along(side: Segment, spacing_m: f64) -> impl Iterator<Item = Point2> {
 /// The point of an outline's inside that is nearest to a place.
 pub(crate) fn nearest_in(outline: &loamline_geometry::Polygon, at: Point2) -> Point2 {
     if outline.contains(at) { at } else { outline.nearest_on_outline(at) }
+}
+/// Places within a box, so far apart in rows and columns, centred in it.
+fn in_box((low, high): (Point2, Point2), spacing_m: f64) -> impl Iterator<Item = Point2> {
+    let size = high - low;
+    let steps = |length: f64| ((length / spacing_m).floor() as usize).max(1);
+    let (columns, rows) = (steps(size.x), steps(size.y));
+    let start =
+        low.lerp(high, 0.5) - Point2::new(columns as f64 - 1.0, rows as f64 - 1.0) * (0.5 * spacing_m);
+    (0..rows * columns)
+        .map(move |i| start + Point2::new((i % columns) as f64, (i / columns) as f64) * spacing_m)
 }
