@@ -38,8 +38,10 @@ def test_in_the_browser(spec, capsys):
             print(f"\n   {line}", end="")
 
 
-# Fetched when it is opened: the PDF reader, the pages of equipment and firm, the maker of pictures of the view.
-LATER = tuple(f"assets/{part}" for part in ("pdf", "Equipment", "Firm", "picture"))
+# Fetched when it is opened: the PDF reader, the pages of equipment and firm, the maker of pictures of the view; what a reader
+# of another language than English needs; the pages fetched when the browser has nothing else to do.
+LATER = tuple(f"assets/{part}" for part in
+              ("pdf", "Equipment", "Firm", "picture", "es", "Cable", "Processing", "Papers", "Visits"))
 
 
 def test_the_app_is_light():

@@ -376,7 +376,7 @@ def test_a_paging_station_without_priority_and_a_lead_without_its_link_are_told(
 def test_a_link_joins_two_racks(tmp_path):
     """A link within one rack, or to a rack that is not there, is refused where it stands."""
     for wrong, said in ((LINKED.replace('to = "R2"\ndelay', 'to = "R1"\ndelay'), "begins and ends at rack R1"),
-                        (LINKED.replace('to = "R2"\ndelay', 'to = "R9"\ndelay'), 'there is no rack "R9"')):
+                        (LINKED.replace('to = "R2"\ndelay', 'to = "R9"\ndelay'), 'there is no rack called "R9"')):
         (tmp_path / "job.toml").write_text(wrong)
         refused = tool.run("check", tmp_path)
         assert refused.returncode == 2 and "links.N1.to" in refused.stderr and said in refused.stderr, refused.stderr

@@ -46,7 +46,9 @@ export function budget(): Plugin {
       order: 'post',
       handler(_, bundle) {
         const parts = bundle as unknown as Record<string, Part>;
-        const each = [...firstNeeded(parts)].filter((name) => parts[name]).map((name) => ({ name, bytes: size(name, parts[name]!) }));
+        const each = [...firstNeeded(parts)]
+          .filter((name) => parts[name])
+          .map((name) => ({ name, bytes: size(name, parts[name]!) }));
         const all = each.reduce((sum, { bytes }) => sum + bytes, 0);
         const told = `needed first: ${(all / 1000).toFixed(0)} kB compressed, at most ${MOST / 1000} kB`;
         if (all <= MOST) {
@@ -54,7 +56,9 @@ export function budget(): Plugin {
           return;
         }
         const largest = each.sort((a, b) => b.bytes - a.bytes).slice(0, 8);
-        this.error([told, ...largest.map(({ name, bytes }) => `  ${(bytes / 1000).toFixed(0)} kB ${name}`)].join('\n'));
+        this.error(
+          [told, ...largest.map(({ name, bytes }) => `  ${(bytes / 1000).toFixed(0)} kB ${name}`)].join('\n'),
+        );
       },
     },
   };

@@ -41,7 +41,7 @@ describe('zones and phases', () => {
 
     // The papers of the zone alone bear its name.
     await world.open(page, job, 'papers');
-    await page.getByLabel('Zone', { exact: true }).selectOption({ label: 'Zone 1' });
+    await page.getByRole('combobox', { name: 'Zone', exact: true }).selectOption({ label: 'Zone 1' });
     await expect
       .poll(() => page.getByRole('link', { name: 'Download all' }).getAttribute('href'))
       .toContain('zone=zone1');

@@ -99,7 +99,7 @@ describe('starting elsewhere', () => {
       start: 'T1',
       runs: { A1: { from: 'T1', to: 'L1' }, A2: { from: 'L1', to: 'L2' } },
     });
-    expect(made.told.join(' ')).toMatch(/Run A1 leads straight/);
+    expect(made.told.join(' ')).toMatch(/Run A1 goes straight/);
   });
   it('goes back to the rack without a word of it in the job', () => {
     const made = startAt(typed, doc, 'B', 'R1');

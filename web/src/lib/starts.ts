@@ -144,11 +144,11 @@ export function startAt(
   const told = [say('Line {line} starts at {start}.', { line, start: to })];
   if (names.length === 1)
     told.push(
-      say('Run {run} leads straight from there until "Route again" finds the way.', { run: names[0]! }),
+      say('Run {run} goes straight from there until "Route again" finds the way.', { run: names[0]! }),
     );
   if (names.length > 1)
     told.push(
-      say('Runs {runs} lead straight from there until "Route again" finds the way.', {
+      say('Runs {runs} go straight from there until "Route again" finds the way.', {
         runs: names.join(', '),
       }),
     );

@@ -33,6 +33,8 @@ const FURTHER_MODEL: f64 = 0.15;
 /// What it costs that two of different areas stand side by side, neither apart nor on one stake, in loudspeakers of usual price;
 /// the less the farther apart: people see clusters (common practice, no source).
 const CROWDED: f64 = 1.0;
+/// Part of that which it costs even where hardly anything lacks: what is wished is a distance, not about a distance.
+const JUST_CROWDED: f64 = 0.5;
 /// A column that gives an area less than this share of its floor leaves who is outside the band there as it is: more is quicker
 /// and compares columns less exactly. What is chosen is added up in full.
 const FELT: f32 = 1e-3;
@@ -294,7 +296,9 @@ impl<'a> Descent<'a> {
         let near = c.poses.iter().flat_map(|i| o.poses.iter().map(move |k| (at(i), at(k))));
         let each = near
             .filter(|(x, y)| !on_one_stake(*x, *y))
-            .map(|(x, y)| (1.0 - x.distance(y) / apart_m).max(0.0));
+            .map(|(x, y)| x.distance(y) / apart_m)
+            .filter(|of_apart| *of_apart < 1.0 - 1e-9)
+            .map(|of_apart| JUST_CROWDED + (1.0 - JUST_CROWDED) * (1.0 - of_apart));
         CROWDED * self.usual * each.sum::<f64>()
     }
 
