@@ -97,7 +97,7 @@ fn far_loudspeakers_are_heard_as_their_mean() {
 
 /// Energy of the bands together, A-weighted.
 fn heard(bands: impl Iterator<Item = f64>) -> f64 {
-    bands.zip(Weighting::A.band_gains_db()).map(|(energy, gain_db)| energy * energy_from_db(gain_db)).sum()
+    bands.zip(Weighting::A.band_gains_db()).map(|(energy, gain_db)| energy * energy_from_db(*gain_db)).sum()
 }
 
 /// What is kept of each, added up at every point as it is heard (A-weighted), against everyone followed there; all programmes.
