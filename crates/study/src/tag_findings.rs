@@ -64,7 +64,7 @@ pub(crate) fn tag_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
     }
     for (kinds, tags) in at_amplifiers {
         let named: Vec<&str> = tags.iter().map(|(tag, _)| tag.as_str()).collect();
-        let of = each_of(kinds.iter().map(|kind| Hung::new(*kind, "", "").words()));
+        let of = each_of(kinds.iter().map(|kind| Hung::new(kind, "", "").words()));
         let what = match named.as_slice() {
             [one] => say!("{tag} is the tag of {things}: say which is meant.", tag = *one, things = of),
             _ => say!(

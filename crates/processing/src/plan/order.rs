@@ -59,8 +59,8 @@ pub fn order_of_work(channels: &[WorkChannel], limits: &[LimitInWork]) -> Vec<Or
     stages
         .map(|(((stage, reason), steps), number)| OrderOfWork {
             number,
-            stage: Sentence::of(*stage, Vec::new()),
-            reason: Sentence::of(*reason, Vec::new()),
+            stage: Sentence::of(stage, Vec::new()),
+            reason: Sentence::of(reason, Vec::new()),
             steps,
         })
         .collect()

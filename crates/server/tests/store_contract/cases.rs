@@ -65,7 +65,7 @@ pub fn entry(revision: u64, edit_id: &str, kind: Kind) -> Entry {
         kind,
         who: "Ann \u{1f50a}".into(),
         at: "2026-05-04T10:00:00Z".into(),
-        made_at: (revision % 2 == 0).then(|| "2026-05-04T09:59:00+02:00".to_owned()),
+        made_at: revision.is_multiple_of(2).then(|| "2026-05-04T09:59:00+02:00".to_owned()),
         note: "Moved A3".into(),
         patch: Edit::new([Operation::Replace { path: "/job/name".into(), value }]),
         inverse: Edit::new([Operation::Remove { path: "/areas/a".into() }]),
@@ -336,7 +336,7 @@ fn own_catalogue_files_change_with_their_entry(store: &dyn Store) {
     let kept = store.job("one").unwrap().unwrap();
     assert_eq!((kept.revision, kept.logged, kept.catalogue.as_slice()), (1, 1, files.as_slice()));
     assert!(kept.as_written && kept.altered.is_empty());
-    assert_eq!(walked(store, "one", 0), [bare.clone()]);
+    assert_eq!(walked(store, "one", 0), std::slice::from_ref(&bare));
     // Whoever comes second changes neither.
     let late = store.append_with_catalogue("one", &bare, "other", at, &[]);
     assert!(matches!(late, Err(StoreError::Behind)), "{late:?}");
@@ -375,7 +375,7 @@ fn a_job_copied_from_another_store_is_the_same(store: &dyn Store) {
     let row = other.jobs().unwrap().swap_remove(0);
     store.copy_in(&other, &row).unwrap();
     let there = store.jobs().unwrap();
-    assert_eq!(there, [row.clone()]);
+    assert_eq!(there, std::slice::from_ref(&row));
     assert_eq!(store.job("one").unwrap(), other.job("one").unwrap());
     assert_eq!(walked(store, "one", 0), walked(&other, "one", 0));
     assert_eq!(sum_of(store, &row).unwrap(), sum_of(&other, &row).unwrap());

@@ -225,7 +225,6 @@ fn a_killed_worker_is_replaced(cluster: &Cluster) {
     let (next, at) = done.lock().unwrap()[0].clone();
     assert_eq!(next.turn, 2);
     let took = at.duration_since(since);
-    println!("a killed worker was replaced after {:.1} s", took.as_secs_f64());
     assert!(took < REPLACED_WITHIN, "{took:?}");
     // Were it only slow, it would come too late.
     let slow = begun.lock().unwrap().clone().unwrap();
