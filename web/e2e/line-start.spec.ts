@@ -57,7 +57,7 @@ describe('a line', () => {
     await undo(page, 'Start line A at T1').waitFor();
     await page
       .getByRole('status')
-      .filter({ hasText: /leads? straight from there/ })
+      .filter({ hasText: /go(es)? straight from there/ })
       .waitFor();
     const moved = (await documentOf(job)).lines.A!;
     expect(moved.start).toBe('T1');

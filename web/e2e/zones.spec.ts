@@ -43,7 +43,7 @@ describe('zones and phases', () => {
     await world.open(page, job, 'papers');
     await page.getByRole('combobox', { name: 'Zone', exact: true }).selectOption({ label: 'Zone 1' });
     await expect
-      .poll(() => page.getByRole('link', { name: 'Download all' }).getAttribute('href'))
+      .poll(() => page.getByRole('link', { name: 'Download all', exact: true }).getAttribute('href'))
       .toContain('zone=zone1');
 
     // What belonged to it stays, in no zone.
