@@ -240,8 +240,9 @@ def commits(server, people, seconds):
     def work(k):
         while time.monotonic() < ends:
             body = {"edit_id": f"busy-{k}-{made[k]:06}", "base_revision": made[k], "who": "Costs", "note": "busy",
-                    "patch": [{"op": "add", "path": "/marks/q", "value": {"name": "q", "position": [made[k] % 20, 1]}}]}
-            assert asked(server, "POST", f"/api/jobs/{jobs[k]}/edits", body)[0] == 200
+                    "patch": [{"op": "add", "path": "/marks", "value": {"q": {"name": "q", "position": [made[k] % 20, 1]}}}]}
+            status, answer = asked(server, "POST", f"/api/jobs/{jobs[k]}/edits", body)
+            assert status == 200, answer
             made[k] += 1
 
     with concurrent.futures.ThreadPoolExecutor(people) as pool:
