@@ -214,7 +214,9 @@ class Client(threading.Thread):
                 address = self.addresses[(n + attempt) % len(self.addresses)]
                 try:
                     status, _, answer = ask(address, "GET", f"/api/jobs/{self.job}")
-                    edit["base_revision"] = json.loads(answer)["revision"] if status == 200 else edit["base_revision"]
+                    # Whoever was told of a revision by one server does not take back what another has not heard of yet.
+                    read = json.loads(answer)["revision"] if status == 200 else 0
+                    edit["base_revision"] = max(read, edit["base_revision"], *(told for told, _ in self.told[-1:]))
                     status, _, answer = ask(address, "POST", f"/api/jobs/{self.job}/edits", edit)
                 except (OSError, http.client.HTTPException, ValueError):
                     status = None
