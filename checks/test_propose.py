@@ -147,7 +147,7 @@ def test_the_largest_example_gets_a_design(tmp_path):
     assert figures["worst_share_within"] >= 0.95
     told = [line.split(" | ") for line in proposals.PAGE.read_text().splitlines() if line.startswith("| quayside-hotel ")]
     assert price(done) == pytest.approx(float(told[0][2].split()[0]), rel=0.1), "the price; " + proposals.__doc__
-    assert price(done) < 0.91 * float(told[-1][2].split()[0]), "about a tenth less than by rule of thumb, and it meets the brief"
+    assert price(done) < 0.85 * float(told[-1][2].split()[0]), "a seventh less than by rule of thumb, and it meets the brief"
     # Outputs are C1, C2, ..., and the cable of line C has other tags.
     assert not [f["sentence"] for f in done["options"][0]["findings"] if "the tag of" in f["sentence"]]
 
