@@ -24,6 +24,7 @@ mod existing_findings;
 mod finding;
 mod judged;
 mod judged_findings;
+mod judged_levels;
 mod level_map;
 mod levels;
 mod lines;
@@ -73,6 +74,7 @@ pub use error::{FieldError, NeighbourError, NoWay, RouteProblem, RouteProblems, 
 pub use finding::{Finding, Remedy, Severity, Subject, worst_first};
 pub use judged::{Blamed, JudgedReading, SoFar, judged, question_of, so_far, visit_asks};
 pub use judged_findings::judged_findings;
+pub use judged_levels::{JudgedLevel, judged_levels};
 pub use level_map::{Grid, LevelMap, MapPlaces};
 pub use levels::{AreaLevels, LevelsReport, Loudest};
 pub use lines::{AtLoudspeaker, LinesReport, SolvedLines};

@@ -9,6 +9,7 @@ use crate::error::StudyError;
 use crate::finding::{Finding, Severity, Subject, worst_first};
 use crate::judged::{JudgedReading, judged};
 use crate::judged_findings::judged_findings;
+use crate::judged_levels::{WorkedOut, level_findings};
 use crate::level_map::{LevelMap, MapPlaces};
 use crate::levels::{KeptLevels, LevelsReport, Scened, levels};
 use crate::lines::{AtLoudspeaker, LinesReport, SolvedLines};
@@ -459,6 +460,11 @@ impl Study {
         all.extend(tag_findings(job, &runs));
         let judged = self.judged();
         all.extend(judged_findings(job, &judged));
+        let worked_out = heard.map_or_else(WorkedOut::default, |heard| WorkedOut {
+            areas: heard.levels.as_ref(),
+            neighbours: Some(&heard.neighbours),
+        });
+        all.extend(level_findings(job, worked_out));
         all.extend(years_findings(job, &runs, &judged));
         all.extend(self.lines().findings.iter().cloned());
         all.extend(heard.iter().flat_map(|heard| heard.findings.iter().cloned()));
