@@ -127,7 +127,7 @@ levels.t = {{ area = "{next(iter(read["areas"]))}", level = "{papers.number(next
     out = tmp_path / "pack"
     tool.run("pack", tmp_path, "--out", out, "--only", "certificate")
     text = certificate(out)
-    assert "5.0 dB over" in text and "louder than wanted" in text
+    assert "5.0 dB over" in text and "louder" in text
 
 
 @pytest.mark.parametrize(

@@ -107,6 +107,23 @@ def test_of_steady_lines_few_warn(tmp_path):
     assert warned <= 6, warned
 
 
+def test_a_fault_that_was_mended_is_no_line_on_its_way_to_fail(tmp_path):
+    """Far too high at handover, as expected five years later: nothing moves. The regression is that of what was read since."""
+    done = run("expect", ROOT / "examples" / "guesthouse-garden", "--at", "dc", "--json")
+    ohm = json.loads(done.stdout)["lines"]["A"]["readings"][0]["ohm"]
+    read = [("2026-05-02", "dc", 3 * ohm), ("2031-05-02", "dc", ohm)]
+    folder = job(tmp_path, read)
+    assert series(folder)["drift"] is None and series(folder)["since"] == "2031-05-02"
+    assert not [f for f in json.loads(run("check", folder, "--json").stdout)["findings"] if "moves by" in f["sentence"]]
+    assert "one reading since a fault was mended" in " ".join(run("years", folder).stdout.split())
+    (tmp_path / "more").mkdir()
+    later = [("2032-05-02", "dc", 1.02 * ohm), ("2033-05-02", "dc", 1.01 * ohm)]
+    drift = series(job(tmp_path / "more", read + later))["drift"]
+    days = [date for date, _, _ in read[1:] + later]
+    fit = scipy.stats.linregress(in_years(days), [math.log(o) for _, _, o in read[1:] + later])
+    assert drift["per_year"] == pytest.approx(math.expm1(fit.slope), rel=1e-9)
+
+
 def test_a_day_that_is_none_is_said(tmp_path):
     done = run("years", job(tmp_path, [("2026-02-30", "dc", 14.0)]))
     assert done.returncode == 2
