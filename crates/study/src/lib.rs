@@ -22,6 +22,7 @@ mod ducts;
 mod error;
 mod existing_findings;
 mod finding;
+mod ground_findings;
 mod judged;
 mod judged_findings;
 mod judged_levels;

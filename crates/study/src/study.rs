@@ -7,6 +7,7 @@ use crate::colour_findings::colour_findings;
 use crate::ducts::pull_findings;
 use crate::error::StudyError;
 use crate::finding::{Finding, Severity, Subject, worst_first};
+use crate::ground_findings::ground_findings;
 use crate::judged::{JudgedReading, judged};
 use crate::judged_findings::judged_findings;
 use crate::judged_levels::{WorkedOut, level_findings};
@@ -450,6 +451,7 @@ impl Study {
     fn gathered(&self, heard: Option<&Heard>) -> Vec<Finding> {
         let (job, runs) = (&*self.0.job, self.runs());
         let mut all = beginnings(job);
+        all.extend(ground_findings(job));
         all.extend(site_findings(job, &runs));
         all.extend(suits_findings(job, &runs));
         all.extend(price_findings(job));

@@ -406,8 +406,15 @@ dc = "5 ohm"
         let later = whole.standing(&whole.document().part(None, Some("later")).unwrap());
         // The link of the house's rack brings the garden's along.
         assert_eq!(ids(&now.document().racks), ["R1", "R2"]);
-        assert_eq!((now.brings_rack("R1"), now.brings_rack("R2"), later.brings_rack("R2")), (true, false, true));
-        assert_eq!(ids(&later.document().zones), ["house", "garden", "empty"], "a zone with nothing in it stays");
+        assert_eq!(
+            (now.brings_rack("R1"), now.brings_rack("R2"), later.brings_rack("R2")),
+            (true, false, true)
+        );
+        assert_eq!(
+            ids(&later.document().zones),
+            ["house", "garden", "empty"],
+            "a zone with nothing in it stays"
+        );
         let bare = estate();
         let now = bare.standing(&bare.document().part(None, Some("now")).unwrap());
         assert_eq!(ids(&now.document().zones), ["house"]);
