@@ -129,7 +129,7 @@ def test_before_any_loudspeaker_stands_no_level_is_printed(tmp_path):
     row = next(line.split() for line in text.splitlines() if line.startswith("terrace "))
     assert row == ["terrace", "68.0", "-", "-", "-", "-", "-", "-"]
     assert "-288" not in text and "-300" not in text
-    assert run("predict", tmp_path, "--at", "1,1").stdout.startswith("Nothing is heard at 1.0 m, 1.0 m")
+    assert run("predict", tmp_path, "--at", "1,1").stdout.startswith("Nothing is heard at 1.00 m, 1.00 m")
 
 
 def cookbook(kind, frequency, gain, q, rate):

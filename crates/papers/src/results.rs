@@ -10,9 +10,7 @@ use loamline_electrics::{CircuitPlan, Headroom, MainsDraw, airflow_m3_per_h};
 use loamline_faults::{ExpectedReading, Sees, StageReading};
 use loamline_geometry::Point2;
 use loamline_model::Job;
-use loamline_study::{
-    Heard, Judged, JudgedReading, Measured, NOTHING_DBA, PartStudy, SourcesReport, Study,
-};
+use loamline_study::{Heard, Judged, JudgedReading, Measured, NOTHING_DBA, PartStudy, SourcesReport, Study};
 use loamline_terms::LINE_METER_HZ;
 use std::sync::Arc;
 
