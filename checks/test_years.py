@@ -6,6 +6,7 @@ The limits are what `expect` gives for the same line; leakage is held against 1 
 import json
 import math
 import random
+import re
 import shutil
 
 import pytest
@@ -160,6 +161,17 @@ def test_readings_that_nothing_explains_name_the_nearest():
     assert "add --pairs" in text and "deviation" not in text
     assert "DC reads 1.20 ohm and would read" in text and "%" not in text
     assert all(len(line) <= 80 for line in done.stdout.splitlines())
+
+
+def test_locate_says_which_length_of_a_run_it_tells():
+    """Cable as it lies, from which the readings are worked out: not the way on the plan, not what is cut."""
+    runs = {r["id"]: r for r in json.loads(run("expect", ROOT / "examples" / "guesthouse-garden", "--json").stdout)["lines"]["A"]["runs"]}
+    text = " ".join(run("locate", ROOT / "examples" / "guesthouse-garden", "--line", "A", "--reading", "dc=open").stdout.split())
+    told = re.findall(r"[Rr]un (\S+) \((\S+) to (\S+), ([\d.]+) m of cable as laid\)", text)
+    assert told, text
+    for name, start, end, metres in told:
+        r = runs[name]
+        assert (r["from"], r["to"]) == (start, end) and float(metres) == pytest.approx(r["electrical_m"], abs=0.0501)
 
 
 def test_tables_of_expected_readings_fit_eighty_columns():
