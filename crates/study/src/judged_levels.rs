@@ -132,7 +132,8 @@ pub fn judged_levels(job: &Job) -> Vec<JudgedLevel> {
         }
     }
     for k in 0..all.len() {
-        all[k].superseded = all[k + 1..].iter().any(|later| later.is_of_same(&all[k]));
+        let again = all[k + 1..].iter().any(|later| later.is_of_same(&all[k]));
+        all[k].superseded = again;
     }
     all
 }
