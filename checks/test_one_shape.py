@@ -73,7 +73,7 @@ def test_lines(both):
 def test_expect(both):
     folder, answer = both
     said = printed("expect", folder)
-    assert without(answer("expect")) == {"lines": said["lines"], "readings": said["readings"]}
+    assert without(answer("expect")) == {key: said[key] for key in ("lines", "readings", "levels")}
 
 
 def test_locate(both):

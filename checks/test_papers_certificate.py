@@ -81,6 +81,55 @@ def test_what_is_entered_on_a_visit_is_on_it(tmp_path):
     assert f"{tag}: tap set to 2.5 W on 2027-03-01; the design has" in text
 
 
+LATER = """
+[visits.Z]
+date = "2031-05-02"
+kind = "fault"
+notes = "A spade went through it."
+levels.t = { area = "AREA", level = "99.9 dBA" }
+meters.m = { kind = "impedance", name = "Another bridge", serial = "B-1", calibrated = "2031-01-15" }
+"""
+
+
+def test_what_comes_after_the_handover_leaves_it_as_it_was_signed(tmp_path):
+    read = papers.job("guesthouse-garden")
+    tag = next(tag for tag, l in read["loudspeakers"].items() if "tap" in l)
+    area = next(iter(read["areas"]))
+    entered = ENTERED.replace("AREA", area).replace("NEIGHBOUR", "east").replace("TAG", tag)
+    (tmp_path / "job.toml").write_text(
+        (papers.folder("guesthouse-garden") / "job.toml").read_text() + entered + LATER.replace("AREA", area)
+    )
+    out = tmp_path / "pack"
+    done = tool.run("pack", tmp_path, "--out", out, "--only", "certificate")
+    assert done.returncode in (0, 1), done.stderr
+    text = certificate(out)
+    assert "68.7 dBA" in text and "Heard with the client at dusk." in text
+    for later in ("99.9", "A spade", "Another bridge"):
+        assert later not in text, later
+
+
+def test_a_level_over_its_limit_is_told_and_stands_on_it(tmp_path):
+    read = papers.job("guesthouse-garden")
+    limit = papers.number(read["neighbours"]["east"]["day"])
+    entered = f'''
+[visits.H]
+date = "2027-03-01"
+kind = "handover"
+levels.n = {{ neighbour = "east", level = "{limit + 5:g} dBA" }}
+levels.t = {{ area = "{next(iter(read["areas"]))}", level = "{papers.number(next(iter(read["areas"].values()))["target"]) + 12:g} dBA" }}
+'''
+    (tmp_path / "job.toml").write_text((papers.folder("guesthouse-garden") / "job.toml").read_text() + entered)
+    found = json.loads(tool.run("check", tmp_path, "--json").stdout)["findings"]
+    measured = {f["about"]["table"]: f for f in found if "was measured on 2027-03-01" in f["sentence"]}
+    assert set(measured) == {"areas", "neighbours"} and {f["severity"] for f in measured.values()} == {"warning"}
+    assert f"{limit + 5:.1f} dBA was measured on 2027-03-01, 5.0 dB over the limit of {limit:g} dBA" in measured["neighbours"]["sentence"]
+    assert "12.0 dB above" in measured["areas"]["sentence"]
+    out = tmp_path / "pack"
+    tool.run("pack", tmp_path, "--out", out, "--only", "certificate")
+    text = certificate(out)
+    assert "5.0 dB over" in text and "louder" in text
+
+
 @pytest.mark.parametrize(
     ("level", "why"),
     [

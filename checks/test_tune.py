@@ -96,6 +96,42 @@ def test_tune_writes_its_settings_and_files(tmp_path):
     assert "[ ]" in text and max(map(len, text.splitlines())) <= 80
 
 
+def test_what_is_uneven_or_short_of_bass_is_told_before_the_settings_are_written_as_after(tmp_path):
+    """More bass than anything there gives: `tune` says what `predict` says once its settings stand in the job."""
+    job = tmp_path / "job"
+    shutil.copytree(ROOT / "examples" / "guesthouse-garden", job)
+    text = (job / "job.toml").read_text()
+    (job / "job.toml").write_text(text.replace('bass = "4 dB"', 'bass = "18 dB"').replace("[areas.lawn]\n", '[areas.lawn]\nwithin = "0.5 dB"\n'))
+
+    def told(findings):
+        """Area, kind and severity: the last digit of a rounded figure may turn."""
+        kinds = (" is uneven: ", " has too little bass: ", " has too much bass: ")
+        found = [(f["about"]["id"], kind, f["severity"]) for f in findings for kind in kinds if kind in f["sentence"]]
+        return sorted(found)
+
+    done = run("tune", job, "--write", "--json")
+    assert done.returncode in (0, 1), done.stderr
+    tuned = json.loads(done.stdout)["report"]
+    now = json.loads(run("predict", job, "--json").stdout)["report"]
+    assert ("court", " has too little bass: ", "warning") in told(tuned["findings"])
+    assert told(tuned["findings"]) == told(now["findings"])
+    for id, area in now["levels"]["areas"].items():
+        short = 18 - area["statistics"]["bass_over_mid_db"] if id == "court" else 0
+        said = [f["sentence"] for f in now["findings"] if f["about"]["id"] == id and "too little bass" in f["sentence"]]
+        assert [f"{short:.1f} dB less than is wanted" in s for s in said] == [True] * (short > 1), (id, said)
+
+
+def test_before_any_loudspeaker_stands_no_level_is_printed(tmp_path):
+    (tmp_path / "job.toml").write_text(
+        'format = 1\n[job]\nname = "Bare"\n[areas.terrace]\noutline = [[0, 0], [6, 0], [6, 4], [0, 4]]\ntarget = "68 dBA"\n'
+    )
+    text = run("predict", tmp_path).stdout
+    row = next(line.split() for line in text.splitlines() if line.startswith("terrace "))
+    assert row == ["terrace", "68.0", "-", "-", "-", "-", "-", "-"]
+    assert "-288" not in text and "-300" not in text
+    assert run("predict", tmp_path, "--at", "1,1").stdout.startswith("Nothing is heard at 1.00 m, 1.00 m")
+
+
 def cookbook(kind, frequency, gain, q, rate):
     """Bristow-Johnson, "Cookbook formulae for audio equalizer biquad filter coefficients": b and a of one section."""
     a, w = 10 ** (gain / 40), 2 * np.pi * frequency / rate

@@ -6,6 +6,7 @@ The limits are what `expect` gives for the same line; leakage is held against 1 
 import json
 import math
 import random
+import re
 import shutil
 
 import pytest
@@ -107,6 +108,23 @@ def test_of_steady_lines_few_warn(tmp_path):
     assert warned <= 6, warned
 
 
+def test_a_fault_that_was_mended_is_no_line_on_its_way_to_fail(tmp_path):
+    """Far too high at handover, as expected five years later: nothing moves. The regression is that of what was read since."""
+    done = run("expect", ROOT / "examples" / "guesthouse-garden", "--at", "dc", "--json")
+    ohm = json.loads(done.stdout)["lines"]["A"]["readings"][0]["ohm"]
+    read = [("2026-05-02", "dc", 3 * ohm), ("2031-05-02", "dc", ohm)]
+    folder = job(tmp_path, read)
+    assert series(folder)["drift"] is None and series(folder)["since"] == "2031-05-02"
+    assert not [f for f in json.loads(run("check", folder, "--json").stdout)["findings"] if "moves by" in f["sentence"]]
+    assert "one reading since a fault was mended" in " ".join(run("years", folder).stdout.split())
+    (tmp_path / "more").mkdir()
+    later = [("2032-05-02", "dc", 1.02 * ohm), ("2033-05-02", "dc", 1.01 * ohm)]
+    drift = series(job(tmp_path / "more", read + later))["drift"]
+    days = [date for date, _, _ in read[1:] + later]
+    fit = scipy.stats.linregress(in_years(days), [math.log(o) for _, _, o in read[1:] + later])
+    assert drift["per_year"] == pytest.approx(math.expm1(fit.slope), rel=1e-9)
+
+
 def test_a_day_that_is_none_is_said(tmp_path):
     done = run("years", job(tmp_path, [("2026-02-30", "dc", 14.0)]))
     assert done.returncode == 2
@@ -143,6 +161,17 @@ def test_readings_that_nothing_explains_name_the_nearest():
     assert "add --pairs" in text and "deviation" not in text
     assert "DC reads 1.20 ohm and would read" in text and "%" not in text
     assert all(len(line) <= 80 for line in done.stdout.splitlines())
+
+
+def test_locate_says_which_length_of_a_run_it_tells():
+    """Cable as it lies, from which the readings are worked out: not the way on the plan, not what is cut."""
+    runs = {r["id"]: r for r in json.loads(run("expect", ROOT / "examples" / "guesthouse-garden", "--json").stdout)["lines"]["A"]["runs"]}
+    text = " ".join(run("locate", ROOT / "examples" / "guesthouse-garden", "--line", "A", "--reading", "z@1kHz=85ohm").stdout.split())
+    told = re.findall(r"[Rr]un (\S+) \((\S+) to (\S+), ([\d.]+) m of cable as laid\)", text)
+    assert told, text
+    for name, start, end, metres in told:
+        r = runs[name]
+        assert (r["from"], r["to"]) == (start, end) and float(metres) == pytest.approx(r["electrical_m"], abs=0.0501)
 
 
 def test_tables_of_expected_readings_fit_eighty_columns():

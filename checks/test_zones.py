@@ -80,6 +80,13 @@ def test_a_zone_hears_its_neighbours_and_a_phase_not_what_comes_later(hundred):
     assert all(mean(last, area) == pytest.approx(mean(whole, area), abs=1e-9) for area in later)
 
 
+def test_a_phase_asks_nothing_of_zones_and_racks_that_come_later(hundred):
+    folder, job = hundred
+    later = [z for z, zone in job["zones"].items() if z != "Z1"]
+    about = {f["about"]["id"] for f in printed("check", folder, "--phase", "first")["findings"] if f["about"]["table"] == "zones"}
+    assert later and not about & set(later), about
+
+
 def bill(folder):
     with open(folder / "bill-of-quantities.csv", newline="") as file:
         rows = list(csv.reader(file))

@@ -110,10 +110,11 @@ fn wet(line: &Line, joint: &str, ohm: Option<f64>) -> Sentence {
     }
 }
 
-/// `run A3 (J1 to L4, 12.5 m)`
+/// `run A3 (J1 to L4, 12.5 m of cable as laid)`: longer than its way on the plan by what goes up and down and lies loose, shorter
+/// than what is cut by the waste.
 fn ends(run: &Run) -> Sentence {
     say!(
-        "run {run} ({from} to {to}, {length})",
+        "run {run} ({from} to {to}, {length} of cable as laid)",
         run = run.name.as_str(),
         from = run.from.as_str(),
         to = run.to.as_str(),

@@ -10,7 +10,7 @@ use loamline_electrics::{CircuitPlan, Headroom, MainsDraw, airflow_m3_per_h};
 use loamline_faults::{ExpectedReading, Sees, StageReading};
 use loamline_geometry::Point2;
 use loamline_model::Job;
-use loamline_study::{Heard, Judged, JudgedReading, Measured, PartStudy, SourcesReport, Study};
+use loamline_study::{Heard, Judged, JudgedReading, Measured, NOTHING_DBA, PartStudy, SourcesReport, Study};
 use loamline_terms::LINE_METER_HZ;
 use std::sync::Arc;
 
@@ -286,9 +286,10 @@ impl Results {
     }
 }
 
-/// What is expected in the areas.
+/// What is expected in the areas; nothing of those in which nothing sounds yet.
 pub(crate) fn areas_of(heard: &Heard) -> IndexMap<String, AreaResult> {
-    let areas = heard.levels.iter().flat_map(|l| &l.areas).map(|(id, a)| {
+    let all = heard.levels.iter().flat_map(|l| &l.areas);
+    let areas = all.filter(|(_, a)| a.statistics.mean_dba >= NOTHING_DBA).map(|(id, a)| {
         let s = &a.statistics;
         let result = AreaResult {
             mean_dba: s.mean_dba,

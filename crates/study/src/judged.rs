@@ -98,8 +98,8 @@ pub fn judged(job: &Job, runs: &[LaidRun], tolerances: &Tolerances) -> Vec<Judge
     for k in 0..all.len() {
         let same = |other: &JudgedReading| {
             let a: &JudgedReading = &all[k];
-            (&a.line, &a.at, &a.as_it_was) == (&other.line, &other.at, &other.as_it_was)
-                && a.measured == other.measured
+            a.is_of_same(other)
+                && a.as_it_was == other.as_it_was
                 && (a.as_it_was.is_none() || a.visit == other.visit)
         };
         let later = all[k + 1..].iter().any(same);

@@ -37,6 +37,13 @@ pub fn judged_findings(job: &Job, all: &[JudgedReading]) -> Vec<Finding> {
                 say!("Tick off the runs that are laid; if the line is whole, find what is wrong with it.")
             }
             (Measured::Leakage, _) => say!("Open its joints, dry and seal them, then read it again."),
+            // What explains the readings is no chance of a good line.
+            (_, Some(Grade::Doubtful)) if one.blamed.as_ref().is_some_and(|b| !b.healthy) => {
+                command = Some(locate());
+                say!(
+                    "Read it again; if it reads so again, find what is told here before an amplifier is connected."
+                )
+            }
             (_, Some(Grade::Doubtful)) => say!("Read it again: one good line in twenty reads so."),
             _ => {
                 command = Some(locate());
@@ -167,4 +174,59 @@ fn lost_ticks_and_photos(job: &Job, visit: &Visit) -> Vec<Lost> {
         }
     }
     found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::judged::Blamed;
+    use loamline_model::{SourceFile, read_job};
+
+    /// A doubtful reading of line A, and what explains it.
+    fn doubtful(blamed: Option<Blamed>) -> JudgedReading {
+        JudgedReading {
+            visit: "V1".into(),
+            date: "2026-05-02".into(),
+            reading: "r".into(),
+            line: "A".into(),
+            as_it_was: None,
+            at: None,
+            measured: Measured::Loop(0.0),
+            ohm: Some(9.8),
+            above: false,
+            expected_ohm: Some(6.6),
+            low_ohm: Some(4.7),
+            high_ohm: Some(9.3),
+            stage: None,
+            grade: Some(Grade::Doubtful),
+            says: Some(Says::High),
+            why_not: None,
+            superseded: false,
+            blamed,
+            expected: Sentence::default(),
+            verdict: Sentence::default(),
+            sentence: "Line A reads 9.80 ohm.".into(),
+        }
+    }
+
+    /// Chance is told only where nothing else explains the reading.
+    #[test]
+    fn a_doubtful_reading_that_a_fault_explains_is_not_put_down_to_chance() {
+        let job = read_job(&SourceFile::new("job.toml", "format = 1\n[job]\nname = \"Bare\"\n"), &[]);
+        let job = job.unwrap_or_else(|e| panic!("{e}"));
+        let mend = |blamed: Option<Blamed>| {
+            let found = judged_findings(&job, &[doubtful(blamed)]);
+            let one = &found[0];
+            (one.mend.as_ref().map(ToString::to_string).unwrap_or_default(), one.command.is_some())
+        };
+        let by = |healthy: bool| {
+            Some(Blamed { sentence: "Run C2 is open.".into(), probability: Some(0.99), healthy })
+        };
+        let (with_a_fault, command) = mend(by(false));
+        assert!(command && with_a_fault.starts_with("Read it again; if it reads so again"), "{with_a_fault}");
+        assert!(!with_a_fault.contains("twenty"), "{with_a_fault}");
+        for chance in [mend(by(true)), mend(None)] {
+            assert_eq!(chance, ("Read it again: one good line in twenty reads so.".to_owned(), false));
+        }
+    }
 }

@@ -1,6 +1,7 @@
 //! Levels where people listen, where they could stand, and at the neighbours.
 
 use crate::error::FieldError;
+use crate::even_findings::{NOTHING_DBA, even_findings};
 use crate::finding::{Finding, Remedy, Severity, Subject};
 use crate::memo::{Memo, MemoById, Same};
 use crate::names::{area_within, area_words};
@@ -272,12 +273,6 @@ fn loudest(sound: &Sound, places: &[(String, Point3)], nearest_m: f64) -> Option
     })
 }
 
-/// Below this nothing sounds at all, dBA: no loudspeaker is driven. Silence counts as [`loamline_acoustics::SILENCE_DB`].
-const NOTHING_DBA: f64 = -100.0;
-
-/// Bass this much above what is wanted at most is still as wanted, dB.
-const BASS_OVER_DB: f64 = 1.0;
-
 fn area_findings(id: &str, area: &Area, a: &AreaLevels) -> Vec<Finding> {
     let about = || Subject::new("areas", id);
     let named = area_words(id, area);
@@ -326,25 +321,7 @@ fn area_findings(id: &str, area: &Area, a: &AreaLevels) -> Vec<Finding> {
             .by(Remedy::Processing),
         );
     }
-    if s.spread_db > 2.0 * a.within_db {
-        found.push(
-            Finding::new(
-                Severity::Warning,
-                about(),
-                say!(
-                    "{area} is uneven: a tenth of it is below {low} dBA, a tenth above {high} dBA; {share} % lies within {within} dB \
-                     of the {wanted} dBA wanted.",
-                    area = named.clone(),
-                    low = format!("{:.1}", s.p10_dba),
-                    high = format!("{:.1}", s.p90_dba),
-                    share = format!("{:.0}", 100.0 * s.share_within),
-                    within = format!("{:.0}", a.within_db),
-                    wanted = format!("{:.0}", a.target_dba)
-                ),
-            )
-            .mend(say!("More loudspeakers on lower taps, or a change of place or aim.")),
-        );
-    }
+    found.extend(even_findings(id, area, s));
     if let Some(arrivals) = a.arrivals.filter(|x| x.echo_share > 0.05) {
         found.push(
             Finding::new(
@@ -358,20 +335,6 @@ fn area_findings(id: &str, area: &Area, a: &AreaLevels) -> Vec<Finding> {
                 ),
             )
             .mend(say!("Delay the nearer loudspeakers, turn far ones away, or lower them.")),
-        );
-    }
-    let over_db = area.bass_at_most_db.map(|most| s.bass_over_mid_db - most);
-    if let Some(over_db) = over_db.filter(|over| *over > BASS_OVER_DB) {
-        let what = say!(
-            "{area} has too much bass: {bass} dB over the middle, {over} dB more than is wanted at most.",
-            area = named.clone(),
-            bass = format!("{:+.1}", s.bass_over_mid_db),
-            over = format!("{over_db:.1}")
-        );
-        found.push(
-            Finding::new(Severity::Warning, about(), what)
-                .mend(say!("Lower its subwoofers, or have its programme played from a higher frequency up."))
-                .by(Remedy::Processing),
         );
     }
     if let Some(over_db) = a.speech_over_others_db {

@@ -44,12 +44,6 @@ fn in_no_zone(job: &Job) -> Option<Finding> {
 
 fn empty_zones(job: &Job) -> Vec<Finding> {
     let d = job.document();
-    let holds = |zone: &str| {
-        let own = |of: Option<&str>| of == Some(zone);
-        d.areas.values().any(|a| own(a.zone.as_deref()))
-            || d.racks.values().any(|r| own(r.zone.as_deref()))
-            || d.lines.keys().any(|id| own(d.owner_of_line(id).zone))
-    };
     let told = |(id, zone): (&String, &loamline_model::document::Zone)| {
         let what = say!(
             "{zone} has no listening area, no rack and no line.",
@@ -58,7 +52,7 @@ fn empty_zones(job: &Job) -> Vec<Finding> {
         Finding::new(Severity::Note, Subject::new("zones", id), what)
             .mend(say!("Say of areas, racks or lines that they belong to it, or take it out."))
     };
-    d.zones.iter().filter(|(id, _)| !holds(id.as_str())).map(told).collect()
+    d.zones.iter().filter(|(id, _)| !d.zone_has_any(id)).map(told).collect()
 }
 
 /// Lines whose amplifier comes in a later phase.

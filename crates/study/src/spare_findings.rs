@@ -14,8 +14,9 @@ const ROUNDING: f64 = 1e-9;
 
 /// Findings about what is not left spare; none where nothing is asked for.
 pub(crate) fn spare_findings(job: &Job, runs: &[LaidRun], lines: &LinesReport) -> Vec<Finding> {
-    let mut found: Vec<Finding> =
-        job.document().racks.iter().flat_map(|(id, r)| of_rack(job, id, r)).collect();
+    // A rack that a later phase brings is held against what is asked for once it is there.
+    let racks = job.document().racks.iter().filter(|(id, _)| job.brings_rack(id));
+    let mut found: Vec<Finding> = racks.flat_map(|(id, r)| of_rack(job, id, r)).collect();
     found.extend(of_channels(job, lines));
     found.extend(of_ducts(job, runs));
     found

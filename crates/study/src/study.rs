@@ -7,8 +7,10 @@ use crate::colour_findings::colour_findings;
 use crate::ducts::pull_findings;
 use crate::error::StudyError;
 use crate::finding::{Finding, Severity, Subject, worst_first};
+use crate::ground_findings::ground_findings;
 use crate::judged::{JudgedReading, judged};
 use crate::judged_findings::judged_findings;
+use crate::judged_levels::{WorkedOut, level_findings};
 use crate::level_map::{LevelMap, MapPlaces};
 use crate::levels::{KeptLevels, LevelsReport, Scened, levels};
 use crate::lines::{AtLoudspeaker, LinesReport, SolvedLines};
@@ -449,6 +451,7 @@ impl Study {
     fn gathered(&self, heard: Option<&Heard>) -> Vec<Finding> {
         let (job, runs) = (&*self.0.job, self.runs());
         let mut all = beginnings(job);
+        all.extend(ground_findings(job));
         all.extend(site_findings(job, &runs));
         all.extend(suits_findings(job, &runs));
         all.extend(price_findings(job));
@@ -459,6 +462,11 @@ impl Study {
         all.extend(tag_findings(job, &runs));
         let judged = self.judged();
         all.extend(judged_findings(job, &judged));
+        let worked_out = heard.map_or_else(WorkedOut::default, |heard| WorkedOut {
+            areas: heard.levels.as_ref(),
+            neighbours: Some(&heard.neighbours),
+        });
+        all.extend(level_findings(job, worked_out));
         all.extend(years_findings(job, &runs, &judged));
         all.extend(self.lines().findings.iter().cloned());
         all.extend(heard.iter().flat_map(|heard| heard.findings.iter().cloned()));

@@ -56,7 +56,9 @@ pub struct Series {
     /// What it must not pass, ohm: of the loop the end of what 95 of 100 good lines read that it moves towards, of leakage
     /// what a dry line has; absent where a good line reads open.
     pub limit_ohm: Option<f64>,
-    /// How it moves; absent with fewer than two days.
+    /// Day of the first reading that counts, where those before it were of a fault that has been mended since.
+    pub since: Option<String>,
+    /// How it moves; absent with fewer than two days that count.
     pub drift: Option<Drift>,
     /// What it comes to if it goes on so, where it is not sure to move at all: then nobody is warned yet.
     pub may_pass: Option<MayPass>,
@@ -127,6 +129,7 @@ pub fn years(
                 measured: one.measured,
                 readings: vec![dated],
                 limit_ohm: None,
+                since: None,
                 drift: None,
                 may_pass: None,
             }),
@@ -161,13 +164,29 @@ fn blamed(judged: &[JudgedReading], one: &JudgedReading) -> Option<Blamed> {
     judged.iter().filter(with).find_map(|r| r.blamed.clone())
 }
 
+/// The readings that tell how a line moves, and whether a mended fault parts them from earlier ones. What was
+/// bad until a good reading was a fault that somebody mended: all that was read before is of another state, and the series begins
+/// anew. What was doubtful until then is left out. What is not good now counts: nobody has mended it.
+fn counted(readings: &[Dated]) -> (Vec<&Dated>, bool) {
+    let Some(last_good) = readings.iter().rposition(|r| r.grade == Some(Grade::Good)) else {
+        return (readings.iter().collect(), false);
+    };
+    let mended = readings[..last_good].iter().rposition(|r| r.grade == Some(Grade::Bad));
+    let counts = |k: usize, r: &Dated| k > last_good || r.grade.is_none_or(|grade| grade == Grade::Good);
+    let from = mended.map_or(0, |k| k + 1);
+    let all = readings.iter().enumerate().skip(from).filter(|(k, r)| counts(*k, r));
+    (all.map(|(_, r)| r).collect(), mended.is_some())
+}
+
 fn fit(series: &mut Series, expected: &[ExpectedReading], tolerances: &Tolerances) {
-    let days: Vec<(i64, f64)> = series
-        .readings
-        .iter()
+    let (counted, mended) = counted(&series.readings);
+    let since = counted.first().filter(|_| mended).map(|first| first.date.clone());
+    let days: Vec<(i64, f64)> = counted
+        .into_iter()
         .filter(|reading| !reading.above)
         .filter_map(|reading| Some((day_number(&reading.date)?, reading.ohm?)))
         .collect();
+    series.since = since;
     let first = days.first().map_or(0, |day| day.0);
     let read: Vec<YearReading> = days
         .iter()
@@ -349,6 +368,45 @@ mod tests {
         assert_eq!(course([50.2, 52.0], 45.0, false), None, "away from it");
         assert_eq!(course([50.2, 50.3], 57.7, true), None, "in more than ten years");
         assert_eq!(course([50.2, 50.2], 57.7, true), None, "never");
+    }
+
+    /// Readings of insulation, megohms with their grades, on the first of May of years after another.
+    fn leakage(readings: &[(f64, Grade)]) -> Series {
+        let dated = |(k, (mohm, grade)): (usize, &(f64, Grade))| Dated {
+            visit: format!("V{k}"),
+            date: format!("{}-05-01", 2026 + k),
+            ohm: Some(1e6 * mohm),
+            above: false,
+            grade: Some(*grade),
+            says: None,
+            sentence: Sentence::default(),
+            blamed: None,
+        };
+        let mut series = Series {
+            measured: Measured::Leakage,
+            readings: readings.iter().enumerate().map(dated).collect(),
+            limit_ohm: None,
+            since: None,
+            drift: None,
+            may_pass: None,
+        };
+        fit(&mut series, &[], &Tolerances::default());
+        series
+    }
+
+    /// Rates by hand from the readings that count: 38 of 40 is 5 % less, 40 of 40 is none.
+    #[test]
+    fn a_mended_fault_is_no_course() {
+        use Grade::{Bad, Doubtful, Good};
+        let a_year = |readings: &[(f64, Grade)]| leakage(readings).drift.map(|d| d.per_year);
+        let mended = leakage(&[(0.2, Bad), (40.0, Good)]);
+        assert_eq!((mended.drift, mended.since.as_deref()), (None, Some("2027-05-01")));
+        let after = a_year(&[(90.0, Good), (0.2, Bad), (40.0, Good), (38.0, Good)]).unwrap();
+        assert!((after + 0.05).abs() < 1e-3, "{after}");
+        let without = leakage(&[(40.0, Good), (0.7, Doubtful), (40.0, Good)]);
+        assert!(without.drift.unwrap().per_year.abs() < 1e-9 && without.since.is_none());
+        // Nobody has mended what is bad now.
+        assert!(a_year(&[(40.0, Good), (0.2, Bad)]).unwrap() < -0.9);
     }
 
     #[test]

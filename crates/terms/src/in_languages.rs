@@ -65,7 +65,7 @@ mod tests {
     #[test]
     fn what_is_said_otherwise_stands_beside_the_english() {
         let run = say!(
-            "run {run} ({from} to {to}, {length})",
+            "run {run} ({from} to {to}, {length} of cable as laid)",
             run = "A1",
             from = "R1",
             to = "L1",
@@ -76,7 +76,7 @@ mod tests {
         let own = &all["es"];
         assert_eq!(
             (own.sentence.as_str(), own.mend.as_deref()),
-            ("tramo A1 (R1 a L1, 3.0 m)", Some("el empalme J1"))
+            ("tramo A1 (R1 a L1, 3.0 m de cable tendido)", Some("el empalme J1"))
         );
         assert_eq!(own.measures, own.sentence.placed());
         assert_eq!(own.measures.len(), 1);

@@ -8,8 +8,9 @@ use crate::{protection, shape, write};
 use loamline_adapt::Sound;
 use loamline_faults::{Place, Tolerances};
 use loamline_model::Job;
+use loamline_model::document::Area;
 use loamline_processing::{LineInWork, WorkChannel, order_of_work, settings_table};
-use loamline_study::{Finding, Study, channel_findings, channel_plan, worst_first};
+use loamline_study::{Finding, Study, channel_findings, channel_plan, even_findings, worst_first};
 use loamline_terms::{LINE_METER_HZ, METER_FREQUENCIES_HZ, say};
 use std::sync::Arc;
 
@@ -50,6 +51,16 @@ pub fn tune(study: &Study) -> Result<Tuned, TuningError> {
                 ),
             ));
         }
+    }
+    for (id, area) in &shaped.areas {
+        let Some(wanted) = job.document().areas.get(id) else { continue };
+        // By its id: settings are kept for all revisions that differ in words alone.
+        let nameless = Area { name: String::new(), ..wanted.clone() };
+        // Settings are no remedy for what these settings leave open.
+        findings.extend(even_findings(id, &nameless, &area.after).into_iter().map(|mut f| {
+            f.remedy = None;
+            f
+        }));
     }
     worst_first(&mut findings);
     let mut channels_in_work = work(study, sound, &shaped, &fed);

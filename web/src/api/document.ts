@@ -38,6 +38,8 @@ export interface Surface {
   name: string;
   outline: Point[];
   kind: string;
+  /** Height of the ground above the datum, m. */
+  elevation?: number;
 }
 export interface Wall {
   name: string;

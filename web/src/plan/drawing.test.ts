@@ -21,8 +21,8 @@ const TABLES = [
 ];
 const doc = (of: Record<string, unknown> = {}) =>
   ({ site: {}, ...Object.fromEntries(TABLES.map((t) => [t, {}])), ...of }) as unknown as JobDocument;
-const made = (drawing: Drawing) => {
-  const edit = drawing.patch({}, { doc: doc(), catalogue: null });
+const made = (drawing: Drawing, on = doc()) => {
+  const edit = drawing.patch({}, { doc: on, catalogue: null });
   if (!edit || typeof edit === 'string') throw new Error(String(edit));
   return Object.values(edit.patch[0]!.value as Record<string, Record<string, unknown>>)[0]!;
 };
@@ -46,6 +46,32 @@ describe('a rectangle', () => {
         [1, 4],
       ],
     });
+  });
+
+  it('of ground on other ground lies as high as what it is drawn on', () => {
+    const square = (from: number, to: number) => [
+      [from, from],
+      [to, from],
+      [to, to],
+      [from, to],
+    ];
+    const slope = doc({
+      surfaces: {
+        low: { outline: square(0, 40), kind: 'lawn', elevation: 1 },
+        upper: { outline: square(0, 20), kind: 'lawn', elevation: 2.1336 },
+      },
+    });
+    const drawn = (a: Point, b: Point) => {
+      const drawing = new Drawing();
+      drawing.inForm('rectangle');
+      drawing.start(tool('surface'));
+      drawing.add(a);
+      drawing.add(b);
+      return made(drawing, slope).elevation;
+    };
+    expect(drawn([4, 4], [8, 8])).toBe(2.1336);
+    expect(drawn([24, 24], [28, 28])).toBe(1);
+    expect(drawn([44, 44], [48, 48])).toBeUndefined();
   });
 
   it('begun on a side lies along it, at round lengths', () => {

@@ -1,7 +1,7 @@
 /** What can be drawn: for each thing its shape, and what it needs to make sense. */
 import type { JobDocument, Table } from '../api/document';
 import type { Catalogue } from '../api/shapes';
-import { distance, type Point } from '../lib/geometry';
+import { centre, distance, inside, type Point } from '../lib/geometry';
 import { fieldSpec, isRequired } from '../lib/schema';
 import { rackBeside } from '../lib/start';
 import { FT_M } from '../lib/units';
@@ -131,7 +131,7 @@ export const TOOLS: ListedTool[] = [
     least: 3,
     prefix: 'surface',
     kinds: kindsOf('Surface', 'bed'),
-    needs: {},
+    needs: ({ doc, points }) => elevationUnder(doc, points),
     hint: 'Click the corners of the ground.',
   },
   {
@@ -320,6 +320,15 @@ export const usualCable = (catalogue: Catalogue | null): string | undefined => {
   const cables = Object.keys(catalogue?.cables ?? {});
   return cables.find((c) => c.includes('2x14awg')) ?? cables[0];
 };
+
+/** A piece of ground drawn on another lies as high as that one: without a word it would be a pit in it. */
+function elevationUnder(doc: JobDocument, points: readonly Point[]): Record<string, unknown> {
+  const middle = centre(points);
+  // Of several the last in the file is the ground there.
+  const under = Object.values(doc.surfaces).filter((s) => inside(middle, s.outline));
+  const elevation = under.at(-1)?.elevation ?? 0;
+  return elevation === 0 ? {} : { elevation };
+}
 
 /** A stub-out leads to the nearest rack; where its length has to be stated, straight there is the least it can be. */
 function stub({ doc, catalogue, points }: Made): Record<string, unknown> | string {

@@ -44,12 +44,12 @@ it('explanations tell lengths in the units of whoever holds the phone', () => {
   // At 10 ohm all but the middle cell is out of the question: 50 ft, and the cell's ends a sixth of the run to each side.
   const metres = said(10);
   expect(metres).toMatch(
-    /^Run A1 \(R1 to L1, 30\.5 m\) is shorted, as by a staple, 15\.2 m from R1 and 15\.2 m from L1/,
+    /^Run A1 \(R1 to L1, 30\.5 m of cable as laid\) is shorted, as by a staple, 15\.2 m from R1 and 15\.2 m from L1/,
   );
   expect(said(10, 'm')).toBe(metres);
   const feet = said(10, 'ft');
   expect(feet).toMatch(
-    /^Run A1 \(R1 to L1, 100 ft\) is shorted, as by a staple, 50 ft from R1 and 50 ft from L1/,
+    /^Run A1 \(R1 to L1, 100 ft of cable as laid\) is shorted, as by a staple, 50 ft from R1 and 50 ft from L1/,
   );
   expect(feet).toMatch(/95 times in 100 between \d+ ft and \d+ ft from R1\)\.$/);
   expect(said(40)).toBe('Run A1 (R1 to L1, 30.5 m) is open.');

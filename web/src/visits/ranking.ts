@@ -210,11 +210,11 @@ function sentence(h: Hypothesis, s: Stretch | null, ohm: number | null, unit: Le
     };
     return h.fault.kind === 'open'
       ? say(
-          'Run {run} ({from} to {to}, {length}) is open: cut {likely} from {from} and {rest} from {to} (95 times in 100 between {low} and {high} from {from}).',
+          'Run {run} ({from} to {to}, {length} of cable as laid) is open: cut {likely} from {from} and {rest} from {to} (95 times in 100 between {low} and {high} from {from}).',
           values,
         )
       : say(
-          'Run {run} ({from} to {to}, {length}) is shorted, as by a staple, {likely} from {from} and {rest} from {to} (95 times in 100 between {low} and {high} from {from}).',
+          'Run {run} ({from} to {to}, {length} of cable as laid) is shorted, as by a staple, {likely} from {from} and {rest} from {to} (95 times in 100 between {low} and {high} from {from}).',
           values,
         );
   }

@@ -62,6 +62,20 @@ export function seriesOf(
   return [...all].map(([hz, readings]) => ({ hz, readings, ...trendOf(hz, readings, expected, rules) }));
 }
 
+/**
+ * The readings that tell how a line moves: what was bad until a good reading was a fault that somebody mended, and the series
+ * begins anew after it; what was doubtful until then is left out; what is not good now counts.
+ */
+function counted(readings: Series['readings']): Series['readings'] {
+  const verdicts = readings.map((r) => r.verdict);
+  const lastGood = verdicts.lastIndexOf('good');
+  if (lastGood < 0) return readings;
+  const mended = verdicts.slice(0, lastGood).lastIndexOf('bad');
+  return readings.filter(
+    (r, k) => k > mended && (k > lastGood || r.verdict === null || r.verdict === 'good'),
+  );
+}
+
 /** The limit a series moves towards, and how. A loop has two sides: the lower one counts where only that one is near. */
 function trendOf(
   hz: Series['hz'],
@@ -77,8 +91,9 @@ function trendOf(
           ...(here && here.high_ohm !== null ? [[here.high_ohm, true] as [number, boolean]] : []),
           ...(here && here.low_ohm !== null ? [[here.low_ohm, false] as [number, boolean]] : []),
         ];
-  const first = readings[0]!.date;
-  const used = readings.flatMap((r) =>
+  const told = counted(readings);
+  const first = told[0]!.date;
+  const used = told.flatMap((r) =>
     r.above || r.ohm === null ? [] : [{ year: yearsBetween(first, r.date, rule), ohm: r.ohm }],
   );
   const mean = used.reduce((s, r) => s + r.ohm, 0) / Math.max(used.length, 1);

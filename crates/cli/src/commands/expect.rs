@@ -6,10 +6,10 @@ use crate::args::ToleranceArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table};
 use loamline_faults::{ExpectedReading, Place, Sees};
-use loamline_model::Quantity;
+use loamline_model::{Job, Quantity};
 use loamline_study::{
-    ExpectedLine, JudgedReading, LEAKAGE_MOHM, expect, expect_line, judged, measured_words,
-    meter_frequencies_hz,
+    ExpectedLine, JudgedLevel, JudgedReading, LEAKAGE_MOHM, area_words, expect, expect_line, judged,
+    judged_levels, measured_words, meter_frequencies_hz, neighbour_words,
 };
 use loamline_terms::{INSULATION_CAUTION, INSULATION_SOURCE, INSULATION_TEST_V, meter_digits};
 use serde_json::json;
@@ -52,9 +52,11 @@ pub fn run(
         None => (expect(job, &study.runs(), &frequencies, &tolerances).map_err(Failure::study)?, all()),
     };
     progress.finish();
+    // Levels are of places and of no line.
+    let levels = if line.is_none() { judged_levels(job) } else { Vec::new() };
     if format.json {
         let head = open::job_json(&study);
-        output::json(&json!({ "job": head, "lines": expected, "readings": readings }))?;
+        output::json(&json!({ "job": head, "lines": expected, "readings": readings, "levels": levels }))?;
     } else {
         let mut text = format!(
             "Measure with the amplifier disconnected and power off. At a joint, take off the\n\
@@ -68,6 +70,7 @@ pub fn run(
             text.push_str(&line_text(id, line, &frequencies, format));
         }
         text.push_str(&read_text(&readings));
+        text.push_str(&levels_text(job, &levels));
         output::data(&text)?;
     }
     Ok(Verdict::Fine)
@@ -96,6 +99,36 @@ pub fn read_text(readings: &[JudgedReading]) -> String {
         table.row([line, r.date.clone(), at, measured_words(r.measured), r.read().to_string(), verdict]);
     }
     section("What was read", &table.to_string())
+}
+
+/// Sound levels that were measured, with their verdicts; nothing while none was.
+fn levels_text(job: &Job, levels: &[JudgedLevel]) -> String {
+    if levels.is_empty() {
+        return String::new();
+    }
+    let d = job.document();
+    let mut table = Table::new([
+        Column::left("date"),
+        Column::wrapped("at"),
+        Column::right("measured"),
+        Column::wrapped("verdict"),
+    ]);
+    for l in levels {
+        let area = l.area.as_ref().and_then(|id| Some(area_words(id, d.areas.get(id)?)));
+        let neighbour = l.neighbour.as_ref().and_then(|id| {
+            let there = d.neighbours.get(id)?;
+            Some(neighbour_words(id, there, l.floor.as_deref()))
+        });
+        let place = area.or(neighbour).unwrap_or_default().to_string();
+        let place = if l.night { format!("{place}, by night") } else { place };
+        let measured = if l.octave_63_hz {
+            format!("{:.1} dB at 63 Hz", l.measured_db)
+        } else {
+            format!("{:.1} dBA", l.measured_db)
+        };
+        table.row([l.date.clone(), place, measured, l.verdict.to_string()]);
+    }
+    section("Levels measured", &table.to_string())
 }
 
 /// A frequency as a meter names it.

@@ -4,7 +4,7 @@ use crate::args::PartArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{Column, Format, Table};
 use loamline_model::{LoadError, load_job};
-use loamline_study::{Alike, Finding, PartStudy, Severity, Study};
+use loamline_study::{Alike, Finding, NOTHING_DBA, PartStudy, Severity, Study};
 use loamline_terms::{Band, Sentence, all_of, one_after_another, say};
 use serde_json::{Value, json};
 use std::path::Path;
@@ -139,9 +139,9 @@ pub fn section(title: &str, body: &str) -> String {
     format!("{title}\n\n{body}\n")
 }
 
-/// Decibels with one decimal, in a table.
+/// Decibels with one decimal, in a table; `-` where nothing sounds at all.
 pub fn decibels(value: f64) -> String {
-    format!("{value:.1}")
+    if value < NOTHING_DBA { "-".to_owned() } else { format!("{value:.1}") }
 }
 
 /// A frequency: a third octave by the name people know it by, any other as it is.

@@ -10,7 +10,9 @@ use loamline_acoustics::{Band, LimitQuantity, Probe, Verdict as Against};
 use loamline_geometry::Point2;
 use loamline_model::document::Brief;
 use loamline_model::{Job, Quantity};
-use loamline_study::{AtPlaceReport, Finding, Heard, Judged, LevelsReport, NeighbourLevels, way_words};
+use loamline_study::{
+    AtPlaceReport, Finding, Heard, Judged, LevelsReport, NOTHING_DBA, NeighbourLevels, way_words,
+};
 use serde::Serialize;
 use serde_json::{Value, json};
 
@@ -111,14 +113,16 @@ fn levels_text(levels: &LevelsReport, format: Format) -> String {
     ]);
     for (id, area) in &levels.areas {
         let s = &area.statistics;
+        // Of silence there is no share and no bass.
+        let heard = |figure: String| if s.mean_dba < NOTHING_DBA { "-".to_owned() } else { figure };
         areas.row([
             id.clone(),
             decibels(area.target_dba),
             decibels(s.mean_dba),
             decibels(s.p10_dba),
             decibels(s.p90_dba),
-            format!("{:.0} %", 100.0 * s.share_within),
-            format!("{:+.1}", s.bass_over_mid_db),
+            heard(format!("{:.0} %", 100.0 * s.share_within)),
+            heard(format!("{:+.1}", s.bass_over_mid_db)),
             area.arrivals.map_or_else(|| "-".to_owned(), |a| format!("{:.0}", 1e3 * a.largest_spread_s)),
         ]);
     }
@@ -215,6 +219,9 @@ fn probe_text(job: &Job, probe: &Probe, tags: &[String], format: Format) -> Stri
     );
     if probe.indoors {
         return format!("{here} is inside a building; what is heard there is not predicted.\n");
+    }
+    if probe.level_dba < NOTHING_DBA {
+        return format!("Nothing is heard at {here}: no loudspeaker plays.\n");
     }
     let mut table = Table::new([
         Column::left("loudspeaker"),

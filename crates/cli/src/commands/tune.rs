@@ -5,12 +5,12 @@ use super::open::{self, decibels, section};
 use crate::args::TuneArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table, paragraph, whole_file};
-use loamline_acoustics::LimitQuantity;
+use loamline_acoustics::{AreaStatistics, LimitQuantity};
 use loamline_limits::to_the_end;
 use loamline_model::document::Brief;
 use loamline_model::{JobFile, LoadError};
 use loamline_processing::{LimiterRule, SampleRate, WavFormat, write_wav};
-use loamline_study::Study;
+use loamline_study::{NOTHING_DBA, Study};
 use loamline_tune::{ChannelTuned, Tuned, tune};
 use serde_json::json;
 use std::fmt::Write as _;
@@ -121,8 +121,8 @@ fn text(
             decibels(a.after.mean_dba),
             format!("{:.1} dB", a.uneven_before_db),
             format!("{:.1} dB", a.uneven_after_db),
-            format!("{:+.1}", a.before.bass_over_mid_db),
-            format!("{:+.1}", a.after.bass_over_mid_db),
+            bass_over_mid(&a.before),
+            bass_over_mid(&a.after),
         ]);
     }
     text += &section(
@@ -172,6 +172,11 @@ fn text(
     }
     text += &section("With these settings", &open::findings_text(&tuned.findings, format));
     Ok(text)
+}
+
+/// Bass over the middle; `-` where nothing sounds.
+fn bass_over_mid(s: &AreaStatistics) -> String {
+    if s.mean_dba < NOTHING_DBA { "-".to_owned() } else { format!("{:+.1}", s.bass_over_mid_db) }
 }
 
 /// Who sets the limiter and what it costs.

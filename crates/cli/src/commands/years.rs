@@ -77,7 +77,10 @@ fn course(series: &Series, format: Format) -> String {
         return format.tell(&last.sentence);
     }
     let Some(drift) = &series.drift else {
-        return "one reading so far: the next visit shows how it moves".to_owned();
+        return match &series.since {
+            Some(_) => "one reading since a fault was mended: the next visit shows how it moves".to_owned(),
+            None => "one reading so far: the next visit shows how it moves".to_owned(),
+        };
     };
     let limit = series.limit_ohm.map_or_else(String::new, ohms);
     let warning = match drift.warning {

@@ -82,6 +82,14 @@ impl JobDocument {
         holding.map_or_else(Owner::default, |(id, _)| self.owner_of_area(id))
     }
 
+    /// Whether a zone has an area, a rack or a line.
+    pub fn zone_has_any(&self, zone: &str) -> bool {
+        let own = |of: Option<&str>| of == Some(zone);
+        self.areas.values().any(|a| own(a.zone.as_deref()))
+            || self.racks.values().any(|r| own(r.zone.as_deref()))
+            || self.lines.keys().any(|id| own(self.owner_of_line(id).zone))
+    }
+
     /// What is to be left spare in a zone, or where nothing is in a zone.
     pub fn spare_of(&self, zone: Option<&str>) -> Spare {
         let asked = zone.and_then(|id| self.zones.get(id));

@@ -7,4 +7,5 @@ use std::collections::BTreeSet;
 pub(super) struct Beside {
     pub(super) amplifiers: BTreeSet<String>,
     pub(super) channels: BTreeSet<String>,
+    pub(super) racks: BTreeSet<String>,
 }

@@ -97,14 +97,20 @@ fn found(asked: &str, kind: &'static str, known: &[(&str, &str)]) -> Result<Stri
 }
 
 impl Job {
-    /// The job as it stands once a part is handed over: without what later phases bring. The job itself where the part names
-    /// no phase.
+    /// The job as it stands once a part is handed over: without what later phases bring, zones of which nothing is there yet
+    /// among it. The job itself where the part names no phase.
     #[must_use]
     pub fn standing(&self, part: &Part) -> Self {
         let Some(phase) = part.phase.as_deref() else { return self.clone() };
         let d = self.document();
         let turn = d.turn_of_phase(Some(phase));
-        self.restricted(|owner| d.turn_of_phase(owner.phase) <= turn)
+        let mut job = self.restricted(|owner| d.turn_of_phase(owner.phase) <= turn);
+        let mut document = JobDocument::clone(&job.document);
+        let comes_later: Vec<String> =
+            d.zones.keys().filter(|id| d.zone_has_any(id) && !document.zone_has_any(id)).cloned().collect();
+        document.zones.retain(|id, _| !comes_later.contains(id));
+        job.document = document.into();
+        job
     }
 
     /// A part as a job of its own, for its papers, its bill and its plan of work. `laid_by_others` are the runs, line and run, of
@@ -148,6 +154,11 @@ impl Job {
     /// Channels that are set up with this job: all but those another part brings.
     pub fn channels_to_set_up(&self) -> impl Iterator<Item = (&String, &crate::document::Channel)> {
         self.document().channels.iter().filter(|(id, _)| !self.beside.channels.contains(*id))
+    }
+
+    /// Whether a rack is of this job; else it stands there for what hangs on it, and another part brings it.
+    pub fn brings_rack(&self, id: &str) -> bool {
+        !self.beside.racks.contains(id)
     }
 
     /// A job of what `kept` says belongs to it, with what that hangs on.
@@ -200,6 +211,7 @@ impl Job {
             amplifiers: (d.amplifiers.keys().filter(|id| !kept(whole.owner_of_amplifier(id))).cloned())
                 .collect(),
             channels: (d.channels.keys().filter(|id| !kept(whole.owner_of_channel(id))).cloned()).collect(),
+            racks: (d.racks.keys().filter(|id| !kept(whole.owner_of_rack(id))).cloned()).collect(),
         };
         let mut visits = std::mem::take(&mut d.visits);
         visits.values_mut().for_each(|visit| of_part(visit, &d));
@@ -383,6 +395,29 @@ dc = "5 ohm"
         assert_eq!(counted, whole.lines().count());
         let set_up: usize = all.iter().map(|p| whole.part(p, &[]).channels_to_set_up().count()).sum();
         assert_eq!(set_up, whole.channels().count());
+    }
+
+    #[test]
+    fn of_what_comes_later_neither_its_zone_nor_its_rack_is_there_to_ask_about() {
+        let text = ESTATE.to_owned()
+            + "[racks.R2]\nposition = [4, 14]\nzone = \"garden\"\n[links.N]\nfrom = \"R1\"\nto = \"R2\"\n[zones.empty]\n";
+        let whole = read_job(&SourceFile::new("job.toml", text), &[]).unwrap_or_else(|e| panic!("{e}"));
+        let now = whole.standing(&whole.document().part(None, Some("now")).unwrap());
+        let later = whole.standing(&whole.document().part(None, Some("later")).unwrap());
+        // The link of the house's rack brings the garden's along.
+        assert_eq!(ids(&now.document().racks), ["R1", "R2"]);
+        assert_eq!(
+            (now.brings_rack("R1"), now.brings_rack("R2"), later.brings_rack("R2")),
+            (true, false, true)
+        );
+        assert_eq!(
+            ids(&later.document().zones),
+            ["house", "garden", "empty"],
+            "a zone with nothing in it stays"
+        );
+        let bare = estate();
+        let now = bare.standing(&bare.document().part(None, Some("now")).unwrap());
+        assert_eq!(ids(&now.document().zones), ["house"]);
     }
 
     #[test]

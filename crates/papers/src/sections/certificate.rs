@@ -1,17 +1,21 @@
 //! What is signed at handover: levels wanted, expected and measured, readings of every line with their verdicts, settings,
-//! serial numbers, meters, what was changed against the design. Nothing is judged here: verdicts come with the results.
+//! serial numbers, meters, what was changed against the design. Nothing is judged here: verdicts come from the study.
+//!
+//! It is the paper of a day: of visits it has those up to the last handover, so that upkeep and faults of later years leave what
+//! was signed as it was. Before the first handover it has all there are.
 
 use super::commissioned::commissioned;
 use super::common::{colour_of, common, decimal};
 use super::crew::settings;
 use super::schedules::plain;
+use super::service::handed_over;
 use super::{limits, readings};
 use crate::material::Material;
 use crate::results::LimitResult;
 use loamline_model::Choice as _;
 use loamline_model::PlacedLoudspeaker;
-use loamline_model::document::{Amplifier, MeasuredLevel, MeterKind, Visit, Work};
-use loamline_study::{JudgedReading, When};
+use loamline_model::document::{Amplifier, MeterKind, Visit, Work};
+use loamline_study::{JudgedLevel, JudgedReading, When, judged_levels};
 use serde_json::{Value, json};
 
 /// Lines to write on where nothing is entered.
@@ -20,15 +24,16 @@ const BLANK_LINES: usize = 3;
 /// Data of the certificate.
 pub fn certificate(m: &Material<'_>) -> (Value, Vec<String>) {
     let mut data = common(m);
-    data["areas"] = areas(m).into();
+    let mut levels = judged_levels(m.job);
+    levels.retain(|l| is_of_the_day(m, &l.date));
+    data["areas"] = areas(m, &levels).into();
     let found = |neighbour: &str, when: When, l: &LimitResult| {
-        let at = |v: &&MeasuredLevel| {
+        levels.iter().rfind(|v| {
             v.neighbour.as_deref() == Some(neighbour)
                 && v.floor == l.floor
                 && v.night == (when == When::Night)
-        };
-        let value = |v: &MeasuredLevel| if l.octave_63 { v.octave_63hz_db } else { v.level_dba };
-        levels(m).filter(at).filter_map(value).last()
+                && v.octave_63_hz == l.octave_63
+        })
     };
     data["neighbours"] = limits::measured(m, found).into();
     data["lines"] = lines(m).into();
@@ -42,37 +47,49 @@ pub fn certificate(m: &Material<'_>) -> (Value, Vec<String>) {
     (data, Vec::new())
 }
 
-/// Visits with their ids, the oldest first.
+/// Whether what was done on a day is on the certificate.
+fn is_of_the_day(m: &Material<'_>, date: &str) -> bool {
+    let until = handed_over(m);
+    until.is_empty() || date <= until
+}
+
+/// Visits up to the last handover, the oldest first.
 fn visits<'m>(m: &'m Material<'_>) -> Vec<&'m Visit> {
-    let mut visits: Vec<&Visit> = m.job.document().visits.values().collect();
+    let all = m.job.document().visits.values();
+    let mut visits: Vec<&Visit> = all.filter(|v| is_of_the_day(m, &v.date)).collect();
     visits.sort_by(|a, b| a.date.cmp(&b.date));
     visits
 }
 
-/// Every sound level that was measured, the oldest first.
-fn levels<'m>(m: &'m Material<'_>) -> impl Iterator<Item = &'m MeasuredLevel> {
-    visits(m).into_iter().flat_map(|v| v.levels.values())
-}
-
-fn areas(m: &Material<'_>) -> Vec<Value> {
+fn areas(m: &Material<'_>, levels: &[JudgedLevel]) -> Vec<Value> {
     let words = &m.options.words;
     m.job
         .document()
         .areas
         .iter()
         .map(|(id, area)| {
-            let here = |v: &&MeasuredLevel| v.area.as_ref() == Some(id) && !v.night;
-            let measured = levels(m).filter(here).filter_map(|v| v.level_dba).last();
+            let measured = levels.iter().rfind(|v| v.area.as_ref() == Some(id));
             let target = [("target", &*plain(area.target_dba)), ("within", &plain(area.within_db))];
             json!({
                 "name": if area.name.is_empty() { id } else { &area.name },
                 "wanted": words.fill("certificate.within", &target),
                 "expected": m.results.areas.get(id).map(|a| format!("{} dBA", decimal(a.mean_dba, 1))),
-                "measured": measured.map(|db| format!("{} dBA", decimal(db, 1))),
-                "apart": measured.map(|db| words.fill("certificate.db", &[("db", &signed(db - area.target_dba))])),
+                "measured": measured.map(|l| format!("{} dBA", decimal(l.measured_db, 1))),
+                "apart": measured.map(|l| words.fill("certificate.db", &[("db", &signed(l.over_db()))])),
+                "verdict": measured.map(|l| words.get(area_verdict(l))),
+                "kept": measured.is_none_or(|l| l.kept),
             })
         })
         .collect()
+}
+
+/// Key of what is said of a level measured in an area.
+fn area_verdict(l: &JudgedLevel) -> &'static str {
+    match l.kept {
+        true => "certificate.as_wanted",
+        false if l.over_db() > 0.0 => "certificate.too_loud",
+        false => "certificate.too_quiet",
+    }
 }
 
 /// A difference with its sign.
@@ -81,11 +98,15 @@ fn signed(db: f64) -> String {
     if db >= 0.05 { format!("+{text}") } else { text }
 }
 
-/// Every line with the last word of each of its readings; the finished line first, as the study has them.
+/// Every line with the last word of each of its readings by the day of the handover; the finished line first, as the study has
+/// them.
 fn lines(m: &Material<'_>) -> Vec<Value> {
+    let of_the_day = |r: &&JudgedReading| r.as_it_was.is_none() && is_of_the_day(m, &r.date);
+    let taken: Vec<&JudgedReading> = m.results.judged.iter().filter(of_the_day).collect();
+    let last = |k: usize, r: &JudgedReading| !taken[k + 1..].iter().any(|later| later.is_of_same(r));
     let one = |line: &String| {
-        let of_line = |r: &&JudgedReading| r.line == *line && r.stands();
-        let rows: Vec<Value> = m.results.judged.iter().filter(of_line).map(|r| readings::row(m, r)).collect();
+        let of_line = taken.iter().enumerate().filter(|(k, r)| r.line == *line && last(*k, r));
+        let rows: Vec<Value> = of_line.map(|(_, r)| readings::row(m, r)).collect();
         json!({ "line": line, "colour": colour_of(m.job, Some(line.as_str())), "rows": rows })
     };
     m.job.document().lines.keys().map(one).collect()
@@ -189,13 +210,11 @@ mod tests {
     use super::*;
     use crate::options::PackOptions;
     use crate::results::{NeighbourResult, Results};
+    use loamline_faults::Tolerances;
     use loamline_model::{SourceFile, read_job};
+    use loamline_study::judged;
 
-    /// What stands on the certificate is what visits have: the last level of each place and sort, what differs from the
-    /// design, every meter once. Values are those of the document.
-    #[test]
-    fn the_certificate_has_what_visits_have() {
-        let text = r#"
+    const HANDED_OVER: &str = r#"
 format = 1
 [job]
 name = "Handed over"
@@ -207,6 +226,7 @@ target = "70 dBA"
 name = "House"
 day = "55 dBA"
 night = "45 dBA"
+day_63hz = "47 dB"
 floors = { g = { height = 1.5 } }
 points = [[20, 0]]
 [racks.R1]
@@ -242,6 +262,8 @@ date = "2026-04-30"
 levels.a = { area = "A1", level = "60 dBA" }
 meters.m = { kind = "impedance", name = "Bridge", serial = "B-9", calibrated = "2026-01-15" }
 "#;
+
+    fn made(text: &str) -> Value {
         let job =
             read_job(&SourceFile::new("job.toml".to_owned(), text), &[]).unwrap_or_else(|e| panic!("{e}"));
         let limit = |limit_db: f64, octave_63: bool| LimitResult {
@@ -253,18 +275,26 @@ meters.m = { kind = "impedance", name = "Bridge", serial = "B-9", calibrated = "
             reflected_db: 0.0,
         };
         let mut results = Results::runs_of(&job);
-        let judged = NeighbourResult {
+        results.judged = judged(&job, &results.runs, &Tolerances::default());
+        let of_the_house = NeighbourResult {
             day: vec![limit(55.0, false), limit(47.0, true)],
             night: vec![limit(45.0, false)],
         };
-        results.neighbours.insert("N1".to_owned(), judged);
+        results.neighbours.insert("N1".to_owned(), of_the_house);
         let options = PackOptions::usual().unwrap();
         let m = Material::gather(&job, &results, &options).unwrap();
-        let (data, _) = certificate(&m);
+        certificate(&m).0
+    }
+
+    /// What stands on the certificate is what visits have: the last level of each place and sort, what differs from the
+    /// design, every meter once. Values are those of the document.
+    #[test]
+    fn the_certificate_has_what_visits_have() {
+        let data = made(HANDED_OVER);
         let area = &data["areas"][0];
         assert_eq!(
-            (area["measured"].as_str(), area["apart"].as_str()),
-            (Some("69.4 dBA"), Some("\u{2212}0.6 dB"))
+            (area["measured"].as_str(), area["apart"].as_str(), area["verdict"].as_str()),
+            (Some("69.4 dBA"), Some("\u{2212}0.6 dB"), Some("as wanted"))
         );
         let rows = data["neighbours"].as_array().unwrap();
         let measured: Vec<_> = rows.iter().map(|r| (r["measured"].as_str(), r["kept"].as_bool())).collect();
@@ -272,6 +302,8 @@ meters.m = { kind = "impedance", name = "Bridge", serial = "B-9", calibrated = "
             measured,
             [(Some("50.2 dBA"), Some(true)), (Some("48.0 dB"), Some(false)), (Some("41.0 dBA"), Some(true)),]
         );
+        let verdicts: Vec<_> = rows.iter().map(|r| r["verdict"].as_str()).collect();
+        assert_eq!(verdicts, [Some("kept"), Some("1.0 dB over"), Some("kept")], "48 less 47 dB");
         assert_eq!(data["loudspeakers"][0]["serial"], "L-1");
         assert_eq!(data["amplifiers"][0]["serial"], "P-77");
         let meters = data["meters"].as_array().unwrap();
@@ -280,5 +312,27 @@ meters.m = { kind = "impedance", name = "Bridge", serial = "B-9", calibrated = "
         assert_eq!(data["changed"], json!(["L1: tap set to 5 W on 2026-05-02; the design has 10 W"]));
         assert_eq!(data["remarks"], json!(["2026-05-02: All of it heard."]));
         assert_eq!(data["lines"][0]["rows"], json!([]), "nothing was read of the line");
+    }
+    /// What a later visit reads, measures, remarks and brings along leaves the handover's as it was signed.
+    #[test]
+    fn visits_after_the_handover_change_nothing_on_it() {
+        let read = HANDED_OVER
+            .replace("[visits.V1]", "readings.r = { line = \"A\", dc = \"209 ohm\" }\n[visits.V1]");
+        let later = format!(
+            "{read}[visits.V3]\ndate = \"2031-03-01\"\nkind = \"fault\"\nnotes = \"A spade.\"\n\
+             levels.a = {{ area = \"A1\", level = \"75 dBA\" }}\n\
+             levels.q = {{ neighbour = \"N1\", floor = \"g\", level = \"49 dBA\", night = true }}\n\
+             readings.r = {{ line = \"A\", dc = \"106 ohm\" }}\n\
+             meters.m = {{ kind = \"level\", name = \"Another\" }}\ndone.t = {{ work = \"tap\", at = \"L1\", tap = \"2.5 W\" }}\n"
+        );
+        let (before, after) = (made(&read), made(&later));
+        for part in ["areas", "neighbours", "lines", "meters", "changed", "remarks"] {
+            assert_eq!(before[part], after[part], "{part}");
+        }
+        assert_eq!(after["lines"][0]["rows"][0]["read"], "209");
+        // Nothing was handed over: all there is.
+        let open = made(&later.replace("kind = \"handover\"", "kind = \"building\""));
+        assert_eq!(open["areas"][0]["measured"], "75.0 dBA");
+        assert_eq!(open["lines"][0]["rows"][0]["read"], "106");
     }
 }

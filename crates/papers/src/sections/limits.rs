@@ -4,7 +4,7 @@ use super::common::{decimal, sentence};
 use crate::drawing::floor_by_id;
 use crate::material::Material;
 use crate::results::{LimitResult, NeighbourResult};
-use loamline_study::{AskedLimit, When, asked_limits};
+use loamline_study::{AskedLimit, JudgedLevel, When, asked_limits};
 use loamline_terms::Hours;
 use serde_json::{Value, json};
 
@@ -87,8 +87,11 @@ pub fn neighbours(m: &Material<'_>) -> Vec<Value> {
         .collect()
 }
 
-/// Every limit with what is expected and what was measured, for the handover.
-pub fn measured(m: &Material<'_>, found: impl Fn(&str, When, &LimitResult) -> Option<f64>) -> Vec<Value> {
+/// Every limit with what is expected and what was measured, with its verdict, for the handover.
+pub fn measured<'l>(
+    m: &Material<'_>,
+    found: impl Fn(&str, When, &LimitResult) -> Option<&'l JudgedLevel>,
+) -> Vec<Value> {
     let results =
         m.job.document().neighbours.keys().filter_map(|id| Some((id, m.results.neighbours.get(id)?)));
     let mut rows = Vec::new();
@@ -99,12 +102,22 @@ pub fn measured(m: &Material<'_>, found: impl Fn(&str, When, &LimitResult) -> Op
             let mut one = row(m, id, &when_said(m, when), l);
             let measured = found(id, when, l);
             one["neighbour"] = with_id(m, id).into();
-            one["measured"] = measured.map(|db| format!("{} {}", decimal(db, 1), unit(l))).into();
-            one["kept"] = measured.is_none_or(|db| db <= l.limit_db).into();
+            one["measured"] =
+                measured.map(|found| format!("{} {}", decimal(found.measured_db, 1), unit(l))).into();
+            one["verdict"] = measured.map(|found| limit_verdict(m, found)).into();
+            one["kept"] = measured.is_none_or(|found| found.kept).into();
             rows.push(one);
         }
     }
     rows
+}
+
+/// A measured level against its limit in a few words.
+fn limit_verdict(m: &Material<'_>, found: &JudgedLevel) -> String {
+    if found.kept {
+        return m.options.words.get("certificate.kept").to_owned();
+    }
+    m.options.words.fill("certificate.over", &[("db", &decimal(found.over_db(), 1))])
 }
 
 /// Unit of what a limit is of.

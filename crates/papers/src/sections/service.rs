@@ -36,7 +36,7 @@ pub fn service(m: &Material<'_>) -> (Value, Vec<String>) {
 }
 
 /// Day of the last handover; empty where there was none.
-fn handed_over<'m>(m: &'m Material<'_>) -> &'m str {
+pub fn handed_over<'m>(m: &'m Material<'_>) -> &'m str {
     let visits = m.job.document().visits.values();
     let dates = visits.filter(|v| v.kind == VisitKind::Handover).map(|v| v.date.as_str());
     dates.max().unwrap_or_default()

@@ -14,8 +14,8 @@ use indexmap::IndexMap;
 use loamline_adapt::laid_runs;
 use loamline_faults::{Grade, MeterReading, NextTest, Place, Shown, Test, Tolerances};
 use loamline_study::{
-    ExpectedLine, JudgedReading, Located, Measured, Question, SoFar, explain, measured_words,
-    meter_frequencies_hz, ohms, so_far, visit_asks,
+    ExpectedLine, JudgedLevel, JudgedReading, Located, Measured, Question, SoFar, explain, judged_levels,
+    measured_words, meter_frequencies_hz, ohms, so_far, visit_asks,
 };
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
@@ -36,13 +36,16 @@ pub struct ExpectAnswer {
     lines: IndexMap<String, ExpectedLine>,
     /// Every reading of the visits with its verdict, the oldest first.
     readings: Vec<JudgedReading>,
+    /// Every sound level of the visits that something is asked of, with its verdict, the oldest first.
+    levels: Vec<JudgedLevel>,
 }
 
 fn expect_answer(job: &OpenJob) -> Result<ExpectAnswer, ApiError> {
     let Snapshot { study, revision, .. } = job.now();
     let expected = study.expected(&meter_frequencies_hz(study.job()), &Tolerances::default());
     let lines = expected.as_ref().as_ref().map_err(cannot)?.clone();
-    Ok(ExpectAnswer { revision, lines, readings: study.judged().to_vec() })
+    let levels = judged_levels(study.job());
+    Ok(ExpectAnswer { revision, lines, readings: study.judged().to_vec(), levels })
 }
 
 /// What a meter should read on every line: at the frequencies the job states for its meter, else with direct current, at

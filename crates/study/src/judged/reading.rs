@@ -84,6 +84,12 @@ impl JudgedReading {
         !self.superseded && self.as_it_was.is_none()
     }
 
+    /// Whether another reads the same at the same place of a line of the same id.
+    #[must_use]
+    pub fn is_of_same(&self, other: &Self) -> bool {
+        (&self.line, &self.at, self.measured) == (&other.line, &other.at, other.measured)
+    }
+
     /// What was read in words: `0.40 ohm`, `open`, `more than 200 Mohm`.
     #[must_use]
     pub fn read(&self) -> Sentence {

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { JobDocument, MeasuredLevel } from '../../api/document';
-import { bareLevel, placesOf, placeWords, spotOf } from './levels';
+import { bareLevel, placesOf, placeWords, spotOf, verdictsOf } from './levels';
 
 const doc = {
   areas: { A1: { name: 'Terrace' }, A2: { name: '' } },
@@ -27,5 +27,20 @@ describe('places levels are measured at', () => {
 
   it('take a bare number in the unit of their field', () => {
     expect([bareLevel(' 69.4 ', 'dBA'), bareLevel('48 dB', 'dB')]).toEqual(['69.4 dBA', '48 dB']);
+  });
+});
+
+describe('verdicts on levels', () => {
+  it('are those of the visit, level and octave of one entry together', () => {
+    const judged = [
+      { visit: 'V1', level: 'n', kept: true, verdict: 'within the limit of 42 dBA' },
+      { visit: 'V1', level: 'n', kept: false, verdict: '1.5 dB over the limit of 60 dB' },
+      { visit: 'V2', level: 'n', kept: true, verdict: 'as wanted' },
+    ];
+    expect(verdictsOf(judged, 'V1')).toEqual({
+      n: { kept: false, verdict: 'within the limit of 42 dBA; 1.5 dB over the limit of 60 dB' },
+    });
+    expect(verdictsOf(judged, 'V2').n!.kept).toBe(true);
+    expect(verdictsOf(judged, 'V3')).toEqual({});
   });
 });

@@ -1,5 +1,6 @@
 /** Where sound levels are measured: listening areas, neighbours and their floors. */
 import type { JobDocument, MeasuredLevel } from '../../api/document';
+import type { ExpectAnswer } from '../../api/shapes';
 
 export interface LevelPlace {
   key: string;
@@ -43,6 +44,22 @@ export function placeWords(doc: JobDocument, l: MeasuredLevel): string {
   const same = (p: LevelPlace) =>
     (p.area ?? null) === l.area && (p.neighbour ?? null) === l.neighbour && (p.floor ?? null) === l.floor;
   return placesOf(doc).find(same)?.text ?? [l.area ?? l.neighbour, l.floor].filter(Boolean).join(', ');
+}
+
+/** What is to be said of the levels of a visit, by the level: every verdict on it, and whether all of it is as asked for. */
+export function verdictsOf(
+  judged: Pick<ExpectAnswer['levels'][number], 'visit' | 'level' | 'kept' | 'verdict'>[],
+  visit: string,
+): Record<string, { kept: boolean; verdict: string }> {
+  const all: Record<string, { kept: boolean; verdict: string }> = {};
+  for (const one of judged.filter((l) => l.visit === visit)) {
+    const before = all[one.level];
+    all[one.level] = {
+      kept: one.kept && (before?.kept ?? true),
+      verdict: before ? `${before.verdict}; ${one.verdict}` : one.verdict,
+    };
+  }
+  return all;
 }
 
 /** What is typed, with its unit where a person left it out. */
