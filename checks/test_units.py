@@ -8,6 +8,7 @@ import tomllib
 import pytest
 
 from tool import ROOT, run
+from whole_job_shown import tables
 
 FT_M = 0.3048
 JOB = ROOT / "examples" / "guesthouse-garden"
@@ -111,4 +112,9 @@ def test_cable_is_told_in_whole_feet(tmp_path):
     cut = json.loads(run("route", job, "--dry", "--json").stdout)["cables"]
     metres = sum(cable["length_m"] for order in cut for spool in order["spools"] for cable in spool["cuts"])
     [now] = re.findall(r"before, (\d+) ft now", shown)
-    assert 0 <= int(now) * FT_M - metres < FT_M + 1e-6
+    assert int(now) * FT_M == pytest.approx(metres, abs=1e-6)
+    # The sum is of what is told line by line, and so are the sums by type of cable.
+    for heading in ("Cable schedule", "Spools"):
+        [(columns, rows)] = [(columns, rows) for head, columns, rows in tables(shown) if head == heading]
+        told = [int(row[columns.index("to cut")].removesuffix(" ft")) for row in rows if row[columns.index("to cut")].endswith(" ft")]
+        assert told and sum(told) == int(now), (heading, told, now)

@@ -57,6 +57,16 @@ impl Units {
         self.in_steps(length_m, |steps| (steps + WHOLE_STEP).floor())
     }
 
+    /// A length of cable as it is cut, metres: what [`Units::cut`] says, as a number to add up.
+    #[must_use]
+    pub fn cut_m(self, length_m: f64) -> f64 {
+        let whole = |steps: f64| (steps - WHOLE_STEP).ceil();
+        match self {
+            Self::Metric => whole(length_m * 10.0) / 10.0,
+            Self::Us => whole(length_m / M_PER_FT) * M_PER_FT,
+        }
+    }
+
     /// Tenths of a metre, or feet.
     fn in_steps(self, length_m: f64, whole: fn(f64) -> f64) -> String {
         match self {
