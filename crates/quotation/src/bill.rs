@@ -5,7 +5,7 @@ use crate::holes::HoleNeed;
 use crate::money::measured;
 use crate::wording::Wording;
 use indexmap::IndexMap;
-use loamline_model::{Choice as _, Job};
+use loamline_model::{Choice as _, Job, Units};
 use loamline_study::{CableOrder, GroundNeed, JointNeed, opens_ground};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
@@ -181,7 +181,8 @@ impl Bill<'_> {
                 group: Group::Cable,
                 description: cable.description.clone(),
                 note: self.wording.spools(need),
-                quantity: measured(need.cut_m, 1),
+                // Whole feet in metres have four decimals: with two the feet would not come back.
+                quantity: measured(need.cut_m, if self.job.document().units() == Units::Us { 4 } else { 1 }),
                 unit: Unit::Metre,
                 material: cable.price_per_m,
                 as_stated: false,
