@@ -9,6 +9,7 @@
 //! `12,50`: both are read.
 
 use crate::error::QuotationError;
+use crate::row_problem::RowProblem;
 use indexmap::{IndexMap, IndexSet};
 use loamline_model::catalogue::Catalogue;
 use loamline_model::document::Laying;
@@ -75,44 +76,48 @@ impl PriceBook {
     }
 
     /// Takes a row of the file, or says what is wrong with it.
-    fn take(&mut self, (code, price, unit): (&str, &str, &str), decimal_comma: bool) -> Result<(), String> {
+    fn take(
+        &mut self,
+        (code, price, unit): (&str, &str, &str),
+        decimal_comma: bool,
+    ) -> Result<(), RowProblem> {
+        let (of, as_typed) = (|| code.to_owned(), || price.to_owned());
         if code == "currency" {
             if !is_currency(price) {
-                return Err(format!("currency is {price}; write its three letters, such as EUR"));
+                return Err(RowProblem::Currency { found: as_typed() });
             }
             self.currency = Some(price.to_uppercase());
             return Ok(());
         }
         if code.is_empty() {
-            return Err(format!("the price {price} has no code"));
+            return Err(RowProblem::NoCode { price: as_typed() });
         }
-        let (value, percent) = amount(price, decimal_comma)
-            .ok_or_else(|| format!("the price of {code} is not a number: {price}"))?;
+        let Some((value, percent)) = amount(price, decimal_comma) else {
+            return Err(RowProblem::NoNumber { code: of(), price: as_typed() });
+        };
         if value.is_sign_negative() && !value.is_zero() {
-            return Err(format!("the price of {code} is below zero: {price}"));
+            return Err(RowProblem::BelowZero { code: of(), price: as_typed() });
         }
         match code {
             "margin" | "tax" if value > Decimal::from(5) => {
-                return Err(format!(
-                    "{code} is {price}; write a fraction such as 0.18, or a percentage such as 18 %"
-                ));
+                return Err(RowProblem::Fraction { code: of(), price: as_typed() });
             }
             "margin" => self.margin = Some(value),
             "tax" => self.tax = Some(value),
             "rounding" if !percent => self.rounding = Some(value),
-            _ if percent => return Err(format!("the price of {code} is a percentage: {price}")),
+            _ if percent => return Err(RowProblem::Percentage { code: of(), price: as_typed() }),
             _ => self.take_price(code, unit, value)?,
         }
         Ok(())
     }
 
     /// Takes a price; that of a length as what a metre costs.
-    fn take_price(&mut self, code: &str, unit: &str, value: Decimal) -> Result<(), String> {
+    fn take_price(&mut self, code: &str, unit: &str, value: Decimal) -> Result<(), RowProblem> {
         let mut of_one = value;
         if is_by_length(code) {
-            let metres = metres_in(unit).ok_or_else(|| {
-                format!("the price of {code} is by \"{unit}\"; write m for a price by the metre, ft for one by the foot")
-            })?;
+            let Some(metres) = metres_in(unit) else {
+                return Err(RowProblem::Unit { code: code.to_owned(), unit: unit.to_owned() });
+            };
             // To a millionth of a cent: less than any length of cable brings into the cents.
             of_one = value.checked_div(metres).map_or(value, |price| price.round_dp(8));
             if unit.is_empty() {
@@ -120,7 +125,7 @@ impl PriceBook {
             }
         }
         match self.prices.insert(code.to_owned(), of_one) {
-            Some(_) => Err(format!("{code} stands in the book twice")),
+            Some(_) => Err(RowProblem::Twice { code: code.to_owned() }),
             None => Ok(()),
         }
     }
