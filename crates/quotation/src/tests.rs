@@ -117,6 +117,29 @@ fn prices_of_ones_own_ground_are_charged_as_stated() {
     assert_eq!(old.price, Decimal::from(15));
 }
 
+/// A link is charged what is stated for it, once and without margin; one without a price is in no bill.
+#[test]
+fn a_link_is_charged_as_stated() {
+    let with = |price: &str| {
+        let text = format!(
+            "format = 1\n[job]\nname = \"Link\"\n[racks.R1]\nposition = [0, 0]\n[racks.R2]\nposition = [40, 0]\n\
+             [amplifiers.P1]\nmodel = \"line-4x280\"\nrack = \"R2\"\n[links.N1]\nname = \"Fibre to the pump house\"\nfrom = \"R1\"\n\
+             to = \"R2\"\nlength = \"58 m\"\n{price}"
+        );
+        let job = read_job_with(&SourceFile::new("job.toml", text), catalogue(|_| {})).unwrap();
+        let book = PriceBook::read("code,price\nmargin,50 %\n").unwrap();
+        quotation(&job, &laid_runs(&job), &book).unwrap()
+    };
+    let (bare, priced) = (with(""), with("price = 740\n"));
+    assert!(bare.items.iter().all(|i| !i.item.code.starts_with("link/")));
+    let link = priced.items.iter().find(|i| i.item.code == "link/N1").unwrap();
+    assert_eq!(
+        (link.item.description.as_str(), link.amount),
+        ("Fibre to the pump house", Decimal::from(740))
+    );
+    assert_eq!(priced.net - bare.net, Decimal::from(740));
+}
+
 /// A price by the foot times the whole feet that are cut is the amount, by hand: 2.05 a foot and 20 % on it are 2.46.
 #[test]
 fn in_feet_the_amount_is_the_feet_times_the_price_of_one() {

@@ -27,6 +27,7 @@ mod judged_findings;
 mod level_map;
 mod levels;
 mod lines;
+mod link_findings;
 mod mains;
 mod measured;
 mod memo;
