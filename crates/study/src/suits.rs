@@ -180,7 +180,7 @@ struct Beside {
 }
 
 /// Cables that lie beside buried mains cable, nearer than is asked for.
-fn near_mains(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
+pub(crate) fn near_mains(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
     let d = job.document();
     let Some(asked) = d.site.local.from_mains_m.filter(|m| *m > 0.0) else { return Vec::new() };
     let mut found = Vec::new();
