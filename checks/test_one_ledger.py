@@ -230,7 +230,7 @@ def test_what_is_accepted_is_one_interval_with_the_same_digits(yard, packs, sent
 def test_the_rack_sheet_holds_every_setting(yard, packs, sent):
     crew = pages_of(packs["metric"] / "crew-pack.pdf")
     rack = " ".join(crew[crew.index("Output 3") - 400:].split())
-    assert "E1: low shelf 200 Hz, −3.0 dB, Q 0.9" in rack and "E2: high shelf 6000 Hz, 2.0 dB, Q 0.5" in rack
+    assert "E1: low shelf 200 Hz, −3.0 dB, Q 0.9" in rack and "E2: high shelf 6 kHz, 2.0 dB, Q 0.5" in rack
     # A peak limiter attacks within a quarter of a period of the high-pass and lets go in sixteen times that; the voice coil warms
     # in seconds. A peak that is not stated is twice the RMS (6 dB: common practice, no source), and behind a transformer no more than
     # a sine has at the rated voltage, by the square root of two.
