@@ -290,6 +290,10 @@ mod tests {
         assert_eq!(round(34.14), None, "as it is written");
         let nearer = round(34.20).expect("6 cm nearer than is asked for");
         assert!(nearer.length_m >= 0.05 && (nearer.nearest_m - 0.2424).abs() <= 0.01, "{nearer:?}");
-        assert_eq!(beside(&way(&[(34.4424, 19.0), (34.4424, 18.55)]), &mains, 0.3048), None, "3 cm of an end");
+        assert_eq!(
+            beside(&way(&[(34.4424, 19.0), (34.4424, 18.55)]), &mains, 0.3048),
+            None,
+            "3 cm of an end"
+        );
     }
 }

@@ -24,10 +24,7 @@ mod tests {
     #[test]
     fn from_a_thousand_hertz_on_it_is_kilohertz() {
         let told = [0.0, 70.0, 177.46, 999.96, 1000.0, 9950.0, 10_000.0, 12_345.0].map(|f| hertz(f, 1));
-        assert_eq!(
-            told,
-            ["0 Hz", "70 Hz", "177.5 Hz", "1 kHz", "1 kHz", "9.95 kHz", "10 kHz", "12.345 kHz"]
-        );
+        assert_eq!(told, ["0 Hz", "70 Hz", "177.5 Hz", "1 kHz", "1 kHz", "9.95 kHz", "10 kHz", "12.345 kHz"]);
         assert_eq!(hertz(315.4, 0), "315 Hz");
     }
 }

@@ -105,11 +105,7 @@ fn load_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
             None,
         ));
         match c.plan.high_pass_hz() {
-            Some(hz) => steps.push(step(
-                id,
-                say!("Read back the high-pass."),
-                Some(hertz(hz, 1).into()),
-            )),
+            Some(hz) => steps.push(step(id, say!("Read back the high-pass."), Some(hertz(hz, 1).into()))),
             None => steps.push(step(
                 id,
                 say!("STOP: no high-pass is planned. Have one set before going on."),
