@@ -121,7 +121,8 @@ def walk(ledger, surface, place, tree, under=""):
 def findings(ledger, surface, place, listed):
     each = Listed(ledger, surface, place)
     for finding in listed:
-        about = finding["about"]["id"] or finding["about"]["table"]
+        # A run goes by its tag alone, as the tables have it.
+        about = finding["about"]["id"].split("/")[-1] or finding["about"]["table"]
         mend = " ".join(filter(None, [finding["mend"], finding.get("command")]))
         each.enter(about, finding["severity"], finding["sentence"], mend, finding.get("measures", ()))
 

@@ -90,7 +90,8 @@ def to_cut(ledger, surfaces):
             before, after = re.search(r"Cable to cut: (.*) before, (.*) now\.", told).groups()
             ledger.enter(("cables", "to cut"), "screen", f"route, {units}", before, length(before, "up"))
             ledger.enter(("proposed", "cable to cut"), "screen", f"route, {units}", after, length(after, "up"))
-    cut = sum(cable["order_m"] for cable in surfaces.pack_data["laid_cables"] if not cable.get("existing"))
+    # Every length as it is cut, to the tenth of a metre above, so that what is told adds up.
+    cut = sum(math.ceil(cable["order_m"] * 10 - 1e-6) / 10 for cable in surfaces.pack_data["laid_cables"] if not cable.get("existing"))
     ledger.enter(("cables", "to cut"), "json", "pack.json, sum", cut)
 
 

@@ -384,12 +384,16 @@ class Papers:
 
 # --- Spreadsheets.
 
-PLAIN = {"Tap, W": "tap", "Bearing, °": "bearing", "Tilt, °": "pitch", "East, m": "position/east", "North, m": "position/north",
-         "Volts, V": "joint_1khz_v", "Loss, dB": "loss_1khz_db", "Height, m": "height"}
+PLAIN = {"Tap, W": "tap", "Bearing, °": "bearing", "Tilt, °": "pitch", "Volts, V": "joint_1khz_v", "Loss, dB": "loss_1khz_db"}
+LONG = {"East": "position/east", "North": "position/north", "Height": "height"}
 
 
 def spreadsheets(ledger, surfaces, units):
     place = lambda file: f"{file}, {units}"  # noqa: E731
+    # Lengths are in the unit of the reader, and cable as it is cut: a tenth of a metre, or a whole foot.
+    unit, metres, step = {"metric": ("m", 1.0, 0.1), "us": ("ft", FOOT, 1.0)}[units]
+    way, cut = f"Along the way, {unit}", f"Cut, {unit}"
+    as_cut = lambda shown: interval(shown, metres, "up", step=step)  # noqa: E731
 
     def enter(fact, file, shown, ends=None):
         ledger.enter(fact, "spreadsheet", place(file), shown, ends)
@@ -400,36 +404,51 @@ def spreadsheets(ledger, surfaces, units):
         for column, name in PLAIN.items():
             if row[column]:
                 enter((fact, name), "loudspeaker-schedule", row[column], interval(row[column], rule="exact" if column == "Tap, W" else "nearest"))
-        unknown(ledger, place("loudspeaker-schedule"), row, {"Tag", "Model", "Line", "Fixing", *PLAIN})
+        for column, name in LONG.items():
+            shown = row[f"{column}, {unit}"]
+            if shown:
+                enter((fact, name), "loudspeaker-schedule", shown, interval(shown, metres))
+        unknown(ledger, place("loudspeaker-schedule"), row,
+                {"Tag", "Model", "Line", "Fixing", *PLAIN, *(f"{column}, {unit}" for column in LONG)})
     for row in surfaces.sheet("cable-schedule.csv", units):
         fact = f"run {row['Run']} of {row['Line']}"
         for column, name in {"From": "from", "To": "to", "Cable": "cable", "Tag": "tag"}.items():
             enter((fact, name), "cable-schedule", row[column])
-        for column, name, rule in (("Along the way, m", "path_m", "nearest"), ("Cut, m", "order_m", "up")):
-            if row[column]:
-                enter((f"cable {row['Tag']}", name), "cable-schedule", row[column], interval(row[column], rule=rule))
-        unknown(ledger, place("cable-schedule"), row, {"Tag", "Line", "Run", "Pair", "From", "To", "Cable", "Along the way, m", "Cut, m"})
+        if row[way]:
+            enter((f"cable {row['Tag']}", "path_m"), "cable-schedule", row[way], interval(row[way], metres))
+        if row[cut]:
+            enter((f"cable {row['Tag']}", "order_m"), "cable-schedule", row[cut], as_cut(row[cut]))
+        unknown(ledger, place("cable-schedule"), row, {"Tag", "Line", "Run", "Pair", "From", "To", "Cable", way, cut})
     for row in surfaces.sheet("cut-list.csv", units):
-        enter((f"cable {row['Tag']}", "order_m"), "cut-list", row["Cut, m"], interval(row["Cut, m"], rule="up"))
+        enter((f"cable {row['Tag']}", "order_m"), "cut-list", row[cut], as_cut(row[cut]))
         enter((f"cable {row['Tag']}", "cable"), "cut-list", row["Cable"])
-        enter((f"spools of {row['Cable']}", f"spools/number {int(row['Spool']) - 1}/cuts/{row['Tag']}/length_m"), "cut-list",
-              row["Cut, m"], interval(row["Cut, m"], rule="up"))
-        unknown(ledger, place("cut-list"), row, {"Cable", "Spool", "Tag", "Cut, m"})
+        if units == "metric":
+            # The job is cut in tenths of a metre; in feet the row is that of the schedule.
+            enter((f"spools of {row['Cable']}", f"spools/number {int(row['Spool']) - 1}/cuts/{row['Tag']}/length_m"), "cut-list",
+                  row[cut], as_cut(row[cut]))
+        unknown(ledger, place("cut-list"), row, {"Cable", "Spool", "Tag", cut})
     for row in surfaces.sheet("bill-of-quantities.csv", units):
         code = row["Code"]
         if code:
-            enter((f"item {code}", "description"), "bill", row["Description"])
-            enter((f"item {code}", "note"), "bill", row["For"])
+            # In feet a cable is called as the trade calls it, and its spools are in feet: the crew pack's are held to the same words.
+            if units == "metric" or not code.startswith("cable/"):
+                enter((f"item {code}", "description"), "bill", row["Description"])
+                enter((f"item {code}", "note"), "bill", row["For"])
         unknown(ledger, place("bill"), row, {"Code", "Description", "For", "Quantity", "Unit", "Labour, h", "Price of one", "Amount"})
         if not code:
             key = {"Net": "net", "Tax": "tax", "Total": "total", "Rounding": "rounding"}.get(row["Description"], "allowance")
             enter(("price", key), "bill", row["Amount"], interval(row["Amount"], rule="exact"))
             continue
-        if row["Unit"] != "no.":
+        # A bill's quantity is what was measured to the bill's own digits; in feet it is that quantity, cable never less.
+        factor = {"ft": FOOT, "cu yd": (3 * FOOT) ** 3}.get(row["Unit"], 1.0)
+        if row["Unit"] in ("m", "m³"):
             enter(measured(code), "bill", row["Quantity"], interval(row["Quantity"]))
-        enter((f"item {code}", "quantity"), "bill", row["Quantity"], interval(row["Quantity"], rule="exact"))
+        rule = "exact" if factor == 1.0 else "up" if code.startswith("cable/") else "nearest"
+        enter((f"item {code}", "quantity"), "bill", row["Quantity"], interval(row["Quantity"], factor, rule))
         for column, name in {"Labour, h": "labour_h", "Price of one": "price", "Amount": "amount"}.items():
-            enter((f"item {code}", name), "bill", row[column], interval(row[column], rule="exact" if name != "labour_h" else "nearest"))
+            rule = "nearest" if name == "labour_h" or (name == "price" and factor != 1.0) else "exact"
+            of = 1 / factor if name == "price" else 1.0
+            enter((f"item {code}", name), "bill", row[column], interval(row[column], of, rule))
 
 
 def measured(code):

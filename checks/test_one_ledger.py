@@ -230,7 +230,7 @@ def test_what_is_accepted_is_one_interval_with_the_same_digits(yard, packs, sent
 def test_the_rack_sheet_holds_every_setting(yard, packs, sent):
     crew = pages_of(packs["metric"] / "crew-pack.pdf")
     rack = " ".join(crew[crew.index("Output 3") - 400:].split())
-    assert "E1: low shelf 200 Hz, −3.0 dB, Q 0.9" in rack and "E2: high shelf 6000 Hz, 2.0 dB, Q 0.5" in rack
+    assert "E1: low shelf 200 Hz, −3.0 dB, Q 0.9" in rack and "E2: high shelf 6 kHz, 2.0 dB, Q 0.5" in rack
     # A peak limiter attacks within a quarter of a period of the high-pass and lets go in sixteen times that; the voice coil warms
     # in seconds. A peak that is not stated is twice the RMS (6 dB: common practice, no source), and behind a transformer no more than
     # a sine has at the rated voltage, by the square root of two.
@@ -280,11 +280,14 @@ def feet_up(metres):
 
 def test_feet_are_rounded_to_the_safe_side(packs, sent):
     crew = pages_of(packs["us"] / "crew-pack.pdf")
-    cuts = {row["Tag"]: float(row["Cut, m"]) for row in papers.table(packs["us"] / "cut-list.csv")}
+    # On paper and in the spreadsheet alike: whole feet.
+    cuts = {row["Tag"]: row["Cut, ft"] for row in papers.table(packs["us"] / "cut-list.csv")}
+    scheduled = {row["Tag"]: row["Cut, ft"] for row in papers.table(packs["us"] / "cable-schedule.csv") if row["Cut, ft"]}
+    assert cuts == scheduled
     laid = {c["tag"]: c["order_m"] for c in json.loads((packs["us"] / "pack.json").read_text())["laid_cables"]}
     assert cuts.keys() == laid.keys()
     for tag, metres in laid.items():
-        assert 0 <= cuts[tag] - metres < 0.01
+        assert cuts[tag] == str(feet_up(metres)), tag
         [cut] = re.findall(rf"^ *{re.escape(tag)} +R?\w+ +\w+ .* (\d+) ft$", section(crew, "Cut in this order", "Routes\n"), re.MULTILINE)
         assert int(cut) == feet_up(metres), (tag, metres)
     metric = pages_of(packs["metric"] / "crew-pack.pdf")
@@ -294,6 +297,21 @@ def test_feet_are_rounded_to_the_safe_side(packs, sent):
     # 60 cm are 23.6 in: never expected deeper. Pilot holes of 320 and 380 mm are 12.6 and 15.0 in: never shorter.
     assert "23 in deep" in crew and "24 in deep" not in crew and "0.60 m deep" in metric
     assert set(re.findall(r"pilot hole ([\d.]+)\s*in deep", crew)) == {"13", "15"}
+
+
+def test_a_spreadsheet_in_feet_has_its_prices_by_the_foot(packs):
+    """A foot is 0.3048 m and a cubic yard 0.764554857984 m3 by definition: what one costs times how many there are in a metre is
+    what a metre costs, quantities likewise, and the money is the same."""
+    metric, us = ({row["Code"]: row for row in papers.table(packs[u] / "bill-of-quantities.csv") if row["Code"]} for u in ("metric", "us"))
+    assert metric.keys() == us.keys()
+    assert {row["Unit"] for row in us.values()} <= {"no.", "ft", "cu yd"} and "ft" in {row["Unit"] for row in us.values()}
+    for code, row in us.items():
+        factor = {"ft": 0.3048, "cu yd": 0.764554857984}.get(row["Unit"], 1.0)
+        assert float(row["Price of one"]) == pytest.approx(float(metric[code]["Price of one"]) * factor, abs=5.1e-5), code
+        step = {"ft": 1.0, "cu yd": 0.01}.get(row["Unit"], 1e-9)
+        assert abs(float(row["Quantity"]) - float(metric[code]["Quantity"]) / factor) < step, code
+        assert row["Amount"] == metric[code]["Amount"], code
+        assert not re.search(r"spools? of [\d.]+ m\b", row["For"]), row
 
 
 def test_all_of_a_cable_is_one_figure_in_bill_and_cut_list(packs):

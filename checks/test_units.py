@@ -1,6 +1,7 @@
 """Lengths in sentences, in the units that are asked for: what `--units us` prints against the metres of `--json`, converted here
 (a foot is 0.3048 m by definition); and what `new` writes for either, against the job file itself."""
 
+import csv
 import json
 import re
 import tomllib
@@ -8,6 +9,7 @@ import tomllib
 import pytest
 
 from tool import ROOT, run
+from whole_job_shown import tables
 
 FT_M = 0.3048
 JOB = ROOT / "examples" / "guesthouse-garden"
@@ -111,4 +113,34 @@ def test_cable_is_told_in_whole_feet(tmp_path):
     cut = json.loads(run("route", job, "--dry", "--json").stdout)["cables"]
     metres = sum(cable["length_m"] for order in cut for spool in order["spools"] for cable in spool["cuts"])
     [now] = re.findall(r"before, (\d+) ft now", shown)
-    assert 0 <= int(now) * FT_M - metres < FT_M + 1e-6
+    assert int(now) * FT_M == pytest.approx(metres, abs=1e-6)
+    # The sum is of what is told line by line, and so are the sums by type of cable.
+    for heading in ("Cable schedule", "Spools"):
+        [(columns, rows)] = [(columns, rows) for head, columns, rows in tables(shown) if head == heading]
+        told = [int(row[columns.index("to cut")].removesuffix(" ft")) for row in rows if row[columns.index("to cut")].endswith(" ft")]
+        assert told and sum(told) == int(now), (heading, told, now)
+
+
+def test_a_price_by_the_foot_is_charged_by_the_foot(tmp_path):
+    """Whole feet times the price of one, by hand; a price that does not say by what is named as taken by the metre."""
+    job = tmp_path / "garden"
+    assert run("new", job, "--units", "us").returncode == 0
+    assert run("route", job).returncode in (0, 1)
+
+    def billed(name, book):
+        (tmp_path / f"{name}.csv").write_text(book)
+        done = run("pack", job, "--out", tmp_path / name, "--only", "tables", "--prices", tmp_path / f"{name}.csv")
+        assert done.returncode in (0, 1), done.stderr
+        with open(tmp_path / name / "bill-of-quantities.csv", encoding="utf-8-sig", newline="") as file:
+            return {row["Code"]: row for row in csv.DictReader(file) if row["Code"]}, done.stderr
+
+    code = next(code for code in billed("any", "code,price\n")[0] if code.startswith("cable/"))
+    by_foot, told = billed("feet", f"code,price,unit\nmargin,0,\n{code},2.5,ft\n")
+    row = by_foot[code]
+    assert row["Unit"] == "ft" and float(row["Price of one"]) == 2.5
+    assert float(row["Amount"]) == pytest.approx(2.5 * int(row["Quantity"]), abs=0.011)
+    assert "by the metre" not in told
+    by_metre, told = billed("metres", f"code,price\nmargin,0\n{code},2.5\n")
+    assert f"Taken by the metre: the prices of {code}." in told
+    # A foot is 0.3048 m by definition.
+    assert float(by_metre[code]["Amount"]) == pytest.approx(0.3048 * float(row["Amount"]), abs=0.02)

@@ -135,6 +135,17 @@ def test_papers_bear_the_name_of_their_part_and_nothing_of_another(hundred, tmp_
         assert job["zones"]["Z1"]["name"] in text
 
 
+def test_a_quotation_of_a_part_says_that_the_parts_may_not_add_up_to_the_whole(hundred, tmp_path):
+    folder, _ = hundred
+    said = {}
+    for name, more in (("whole", []), ("first", ["--phase", "first"]), ("zone", ["--zone", "Z1"])):
+        done = tool.run("pack", folder, "--out", tmp_path / name, "--only", "quotation", *more)
+        assert done.returncode in (0, 1), done.stderr
+        text = subprocess.run(["pdftotext", tmp_path / name / "quotation.pdf", "-"], capture_output=True, text=True, check=True).stdout
+        said[name] = "rounded in each part by itself" in re.sub(r"\s+", " ", text)
+    assert said == {"whole": False, "first": True, "zone": True}
+
+
 def test_like_findings_are_told_once_with_everything_they_are_about(hundred):
     folder, _ = hundred
     told = printed("check", folder)
@@ -151,7 +162,7 @@ def test_like_findings_are_told_once_with_everything_they_are_about(hundred):
     unwrapped = re.sub(r"\s+", " ", text)
     for group in large:
         for place in group["findings"][1:]:
-            assert told["findings"][place]["about"]["id"] in unwrapped
+            assert told["findings"][place]["about"]["id"].split("/")[-1] in unwrapped
     # However they are told, they are counted one by one.
     assert text.splitlines()[-1] == every.splitlines()[-1]
 

@@ -144,12 +144,12 @@ class Whole:
         return [(cable, length, first, joined(tags), bought) for cable, length, first, tags, bought in lying.values()]
 
     def cut_metres(self):
-        """Cable to buy, by type, with its waste."""
+        """Cable to buy, by type, with its waste: every cable is cut to the tenth of a metre above, and what is bought is their sum."""
         waste = 1 + float(self.catalogue["prices"]["waste"].split()[0]) / 100
         sums = {}
         for cable, length, _, _, bought in self.ledger():
             if bought:
-                sums[cable] = sums.get(cable, 0.0) + length * waste
+                sums[cable] = sums.get(cable, 0.0) + math.ceil(length * waste * 10 - 1e-6) / 10
         return sums
 
 

@@ -54,6 +54,7 @@ fn located(line: &Line, readings: &[MeterReading], pairs: bool) -> Result<Diagno
         tolerances: &Tolerances::default(),
         priors: &Priors::default(),
         effort: &Effort::default(),
+        meter_hz: &[0.0, 100.0, 315.0, 1000.0, 10_000.0],
         pairs,
     })
 }

@@ -24,6 +24,8 @@ pub struct Asked<'a> {
     pub priors: &'a Priors,
     /// What a test costs.
     pub effort: &'a Effort,
+    /// Frequencies the meter reads at, hertz; 0 is direct current. No other reading is asked for.
+    pub meter_hz: &'a [f64],
     /// Also weigh two faults at once.
     pub pairs: bool,
 }

@@ -6,7 +6,7 @@
 //! bits, is divided by the minutes.
 
 use loamline_limits::STEERING_POINTS;
-use loamline_terms::{LINE_METER_HZ, METER_FREQUENCIES_HZ};
+use loamline_terms::LINE_METER_HZ;
 use serde::Serialize;
 
 use crate::asked::Asked;
@@ -118,9 +118,11 @@ fn at_rack(
 ) -> Result<Vec<(NextTest, OutcomeDistribution)>, FaultError> {
     let read = table.places.iter().find(|place| place.place == Place::Rack);
     let read_hz = read.map_or(&[][..], |place| &place.frequencies_hz);
-    // A rack meter may offer these besides those read already.
-    let new: Vec<f64> = METER_FREQUENCIES_HZ
-        .into_iter()
+    // The meter may offer these besides those read already.
+    let new: Vec<f64> = asked
+        .meter_hz
+        .iter()
+        .copied()
         .filter(|f| read_hz.iter().all(|other| (other - f).abs() > SAME_HZ))
         .collect();
     if new.is_empty() {
@@ -189,10 +191,12 @@ fn at_joints(
     table: &Table,
     steering: &[SteeringPoint],
 ) -> Result<Vec<(NextTest, OutcomeDistribution)>, FaultError> {
-    let f = asked.readings.iter().map(|r| r.frequency_hz).filter(|f| *f > 0.0);
-    // The meter in the crew's hands: of its frequencies, the one nearest to that of a line meter.
-    let off = |f: f64| (f / LINE_METER_HZ).ln().abs();
-    let f = f.min_by(|a, b| off(*a).total_cmp(&off(*b))).unwrap_or(LINE_METER_HZ);
+    // The meter in the crew's hands: of the frequencies that were read, else of those it has, the one nearest to that of a line
+    // meter; a meter of direct current alone reads that.
+    let f = nearest_to_a_line_meter(asked.readings.iter().map(|r| r.frequency_hz))
+        .or_else(|| nearest_to_a_line_meter(asked.meter_hz.iter().copied()))
+        .or_else(|| asked.meter_hz.first().copied())
+        .unwrap_or(LINE_METER_HZ);
     let mut tests = Vec::new();
     for place in under_test.joints_behind_the_rack() {
         let Place::Downstream(name) = &place else { continue };
@@ -234,6 +238,12 @@ fn at_joints(
         tests.push(rated(test, asked.effort.joint_min, possible, good.mean[0], deviation, table.offset_ohm));
     }
     Ok(tests)
+}
+
+/// Of some frequencies the one nearest to that of a line meter, direct current left out.
+fn nearest_to_a_line_meter(frequencies_hz: impl Iterator<Item = f64>) -> Option<f64> {
+    let off = |f: f64| (f / LINE_METER_HZ).ln().abs();
+    frequencies_hz.filter(|f| *f > 0.0).min_by(|a, b| off(*a).total_cmp(&off(*b)))
 }
 
 /// A test with what it is expected to tell; its outcomes are put into words only when it is listed.

@@ -59,6 +59,30 @@ fn stages_grow_and_joints_read_downstream() {
     assert!(all.iter().all(|r| r.low_ohm < r.ohm && r.ohm < r.high_ohm));
 }
 
+/// Of one reading at direct current any other frequency tells something; a meter that has two is asked for the other of them, at
+/// the rack and at joints, and one of direct current alone for that at joints.
+#[test]
+fn no_reading_is_asked_for_that_the_meter_cannot_take() {
+    let line = line("B", 12, 0, &[30.0, 15.0]);
+    let truth = Probe::new(&Network::build(&line).unwrap(), &[0.0]).unwrap();
+    let truth = truth.read(&[Change::ShortAlong { run: 4, fraction: 0.4, ohm: 0.03 }]);
+    let readings = [reading(0.0, truth[0].unwrap().norm())];
+    let asked_for = |meter_hz: &[f64]| -> Vec<f64> {
+        let usual = Default::default();
+        let asked = Asked { meter_hz, ..question(&line, &[], &readings, &[], &usual) };
+        let next = locate(&asked).unwrap().next;
+        let of = |t: &NextTest| match &t.test {
+            Test::AtRack(hz) | Test::OpenJoint { frequency_hz: hz, .. } => *hz,
+        };
+        next.iter().map(of).collect()
+    };
+    let (any, two) = (asked_for(&[0.0, 100.0, 315.0, 1000.0, 10_000.0]), asked_for(&[0.0, 1000.0]));
+    assert!(any.iter().any(|hz| [100.0, 315.0, 10_000.0].contains(hz)), "{any:?}");
+    assert!(!two.is_empty() && two.iter().all(|hz| *hz == 1000.0), "{two:?}");
+    assert!(asked_for(&[0.0]).iter().all(|hz| *hz == 0.0));
+    assert!(asked_for(&[0.0, 1250.0]).iter().all(|hz| *hz == 1250.0));
+}
+
 #[test]
 fn swapped_lines_are_recognised() {
     let (a, b) = (line("A", 6, 0, &[7.5]), line("B", 12, 0, &[30.0]));

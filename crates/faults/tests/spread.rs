@@ -7,6 +7,7 @@ use loamline_faults::{
     Asked, Cause, Effort, Fault, LoadTolerances, MeterReading, Place, Priors, Shown, Tolerances,
     expected_readings, expected_spread, locate,
 };
+use loamline_terms::METER_FREQUENCIES_HZ;
 
 fn line() -> Line {
     let run = |name: &str, from: &str, to: &str, length_m: f64| Run {
@@ -99,6 +100,7 @@ fn an_explanation_says_what_it_predicts_and_what_it_was_thought_before() {
         tolerances: &tolerances,
         priors: &priors,
         effort: &Effort::default(),
+        meter_hz: &METER_FREQUENCIES_HZ,
         pairs: false,
     };
     let found = locate(&asked).unwrap();

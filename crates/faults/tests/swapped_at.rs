@@ -2,6 +2,7 @@
 
 use loamline_electrics::*;
 use loamline_faults::*;
+use loamline_terms::METER_FREQUENCIES_HZ;
 
 fn run(name: &str, from: &str, to: &str, length_m: f64) -> Run {
     let pair = PairConstants {
@@ -55,6 +56,7 @@ fn it_is_found_told_from_a_swap_at_the_rack_and_seen_when_the_joint_is_opened() 
             tolerances: &tolerances,
             priors: &priors,
             effort: &effort,
+            meter_hz: &METER_FREQUENCIES_HZ,
             pairs: false,
         };
         locate(&asked).unwrap()

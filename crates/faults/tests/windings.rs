@@ -4,6 +4,7 @@
 
 use loamline_electrics::*;
 use loamline_faults::*;
+use loamline_terms::METER_FREQUENCIES_HZ;
 
 /// Loudspeakers in parallel at the end of next to no cable, all of one transformer model, tapped at 20 W of 100 V.
 fn line(count: usize, windings: Windings, tap_w: f64) -> Line {
@@ -122,6 +123,7 @@ fn readings_say_what_they_are_readings_of() {
         tolerances: &usual,
         priors: &Priors::default(),
         effort: &Effort::default(),
+        meter_hz: &METER_FREQUENCIES_HZ,
         pairs: false,
     };
     assert_eq!(locate(&asked).unwrap().sees, [Sees::PrimaryCopperAndVoiceCoils]);

@@ -30,6 +30,35 @@ fn messages(from: &str, to: &str) -> Vec<String> {
     }
 }
 
+/// A tape in feet reads no metres: 0.02 ft and 90000 ft are told against the range in feet and inches (0.05 m are 1 31/32 in, 100 km
+/// 328084 ft, by definition of the foot), the same in metres against metres, and an outline drawn in feet meets itself at so many feet.
+#[test]
+fn what_was_typed_in_feet_is_refused_in_feet() {
+    let place = |east: &str| messages("points = [[25, 3]]", &format!("points = [[{east}, 3]]")).join("\n");
+    let told = place("\"400000 ft\"");
+    assert!(told.contains("a length from -328084 ft to 328084 ft is possible here"), "{told}");
+    let told = place("\"200 km\"");
+    assert!(told.contains("a length from -100000 to 100000 m is possible here"), "{told}");
+    let bow = |corners: &str| messages("outline = [[0, 0], [12, 0], [12, 6], [0, 6]]", corners).join("\n");
+    let feet = bow(
+        "outline = [[\"0 ft\", \"0 ft\"], [\"40 ft\", \"20 ft\"], [\"40 ft\", \"0 ft\"], [\"0 ft\", \"20 ft\"]]",
+    );
+    assert!(feet.contains("meet near x 20 ft, y 10 ft"), "{feet}");
+    let metres = bow("outline = [[0, 0], [12, 6], [12, 0], [0, 6]]");
+    assert!(metres.contains("meet near x 6.00 m, y 3.00 m"), "{metres}");
+}
+
+/// Direct current goes by 0 and by its word, in whatever case, as on the command line and in a firm's profile.
+#[test]
+fn a_meter_reads_direct_current_by_name() {
+    let meter = |list: &str| read(&GOOD.replacen("[job]\n", &format!("[job]\nmeter = {list}\n"), 1));
+    let hz = |list: &str| meter(list).unwrap_or_else(|r| panic!("{r}")).document().about.meter_hz.clone();
+    assert_eq!(hz("[\"dc\", \"1 kHz\"]"), [0.0, 1000.0]);
+    assert_eq!(hz("[0, \"DC\", \"1.2 kHz\"]"), [0.0, 0.0, 1200.0]);
+    let refused = meter("[\"ac\"]").err().map(|r| r.to_string()).unwrap_or_default();
+    assert!(refused.contains("ac"), "{refused}");
+}
+
 #[test]
 fn the_later_surface_wins_and_sets_the_ground_height() {
     let job = good();

@@ -163,6 +163,8 @@ pub struct NeighbourResult {
 /// Results of a job.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Results {
+    /// Whether they are those of a part of a job, a zone or a phase.
+    pub of_part: bool,
     /// Runs as they lie.
     pub runs: Arc<Vec<LaidRun>>,
     /// Every reading of the visits with its verdict, the oldest first.
@@ -225,6 +227,7 @@ impl Results {
             return all;
         }
         let own = part.own().job().document();
+        all.of_part = true;
         all.runs = part.own().runs();
         all.judged.retain(|r| own.lines.contains_key(&r.line));
         all.loudspeakers.retain(|id, _| own.loudspeakers.contains_key(id));
@@ -271,6 +274,7 @@ impl Results {
         let loudest = heard.as_ref().and_then(|heard| heard.levels.as_ref()?.loudest.clone());
         let sound = heard.as_ref().and_then(|heard| heard.sound.as_ref());
         Self {
+            of_part: false,
             judged: study.judged().to_vec(),
             loudspeakers: loudspeakers.collect(),
             lines: solved.collect(),

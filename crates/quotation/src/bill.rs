@@ -5,7 +5,7 @@ use crate::holes::HoleNeed;
 use crate::money::measured;
 use crate::wording::Wording;
 use indexmap::IndexMap;
-use loamline_model::{Choice as _, Job};
+use loamline_model::{Choice as _, Job, Units};
 use loamline_study::{CableOrder, GroundNeed, JointNeed, opens_ground};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
@@ -103,6 +103,7 @@ pub fn bill(job: &Job, wording: &dyn Wording, counted: &Counted) -> Vec<BillItem
     let mut bill = Bill { job, wording, items: Vec::new() };
     bill.equipment();
     bill.cable(&counted.cables);
+    bill.links();
     bill.joints(&counted.joints);
     bill.laying(&counted.ground);
     bill.task("wall-hole", Group::Work, count(counted.wall_holes), Unit::Piece);
@@ -181,10 +182,36 @@ impl Bill<'_> {
                 group: Group::Cable,
                 description: cable.description.clone(),
                 note: self.wording.spools(need),
-                quantity: measured(need.cut_m, 1),
+                // Whole feet in metres have four decimals: with two the feet would not come back.
+                quantity: measured(need.cut_m, if self.job.document().units() == Units::Us { 4 } else { 1 }),
                 unit: Unit::Metre,
                 material: cable.price_per_m,
                 as_stated: false,
+                labour_h: Decimal::ZERO,
+            });
+        }
+    }
+
+    /// Links between racks at the prices stated for them. A part of a job has those to racks it brings amplifiers to; where several
+    /// parts bring some, each has the link.
+    fn links(&mut self) {
+        let d = self.job.document();
+        for (id, link) in &d.links {
+            let Some(stated) = link.price else { continue };
+            let here = d.amplifiers.values().any(|a| a.rack == link.to);
+            if here && !self.job.amplifiers_to_mount().any(|(_, a)| a.rack == link.to) {
+                continue;
+            }
+            let name = if link.name.is_empty() { id } else { &link.name };
+            self.items.push(BillItem {
+                code: format!("link/{id}"),
+                group: Group::Cable,
+                description: name.clone(),
+                note: self.wording.stated(name),
+                quantity: Decimal::ONE,
+                unit: Unit::Piece,
+                material: stated,
+                as_stated: true,
                 labour_h: Decimal::ZERO,
             });
         }

@@ -1,6 +1,7 @@
 //! The price book: a person's own prices, margin and tax over those of the catalogue.
 //!
-//! A CSV file with a header row. Columns `code` and `price` must be there; others are for people and are ignored.
+//! A CSV file with a header row. Columns `code` and `price` must be there; `unit` may be, and says of cable and laying whether a price
+//! is by the metre (`m`) or by the foot (`ft`), by the metre where it says nothing. Others are for people and are ignored.
 //! Codes are those of the bill of quantities (`loudspeaker/stake-110-wide`, `laying/slit`, `task/joint`), and
 //! `labour/hour` (price of an hour), `margin` and `tax` (fractions such as `0.18`, or `18 %`). A price is that of
 //! the material of one, before margin. A row `currency` states the book's currency instead of a price (`CHF`), a row `rounding`
@@ -8,6 +9,7 @@
 //! `12,50`: both are read.
 
 use crate::error::QuotationError;
+use crate::row_problem::RowProblem;
 use indexmap::{IndexMap, IndexSet};
 use loamline_model::catalogue::Catalogue;
 use loamline_model::document::Laying;
@@ -24,6 +26,7 @@ pub struct PriceBook {
     tax: Option<Decimal>,
     currency: Option<String>,
     rounding: Option<Decimal>,
+    unit_unsaid: Vec<String>,
 }
 
 impl PriceBook {
@@ -49,6 +52,7 @@ impl PriceBook {
                 "line 1: the header must have the columns code and price; it has: {there}"
             )]));
         };
+        let unit_at = column("unit");
         let (mut book, mut problems) = (Self::default(), Vec::new());
         for (i, row) in reader.records().enumerate() {
             let row = match row {
@@ -60,46 +64,78 @@ impl PriceBook {
             };
             let line = row.position().map_or(i as u64 + 2, csv::Position::line);
             let (code, price) = (row.get(code_at).unwrap_or(""), row.get(price_at).unwrap_or(""));
+            let unit = unit_at.and_then(|at| row.get(at)).unwrap_or("");
             if code.is_empty() && price.is_empty() {
                 continue;
             }
-            if code == "currency" {
-                match is_currency(price) {
-                    true => book.currency = Some(price.to_uppercase()),
-                    false => problems.push(format!(
-                        "line {line}: currency is {price}; write its three letters, such as EUR"
-                    )),
-                }
-                continue;
-            }
-            match amount(price, semicolons) {
-                _ if code.is_empty() => problems.push(format!("line {line}: the price {price} has no code")),
-                None => problems.push(format!("line {line}: the price of {code} is not a number: {price}")),
-                Some((value, _)) if value.is_sign_negative() && !value.is_zero() => {
-                    problems.push(format!("line {line}: the price of {code} is below zero: {price}"));
-                }
-                Some((value, percent)) => match code {
-                    "margin" | "tax" if value > Decimal::from(5) => problems.push(format!(
-                        "line {line}: {code} is {price}; write a fraction such as 0.18, or a percentage such as 18 %"
-                    )),
-                    "margin" => book.margin = Some(value),
-                    "tax" => book.tax = Some(value),
-                    "rounding" if !percent => book.rounding = Some(value),
-                    _ if percent => {
-                        problems.push(format!("line {line}: the price of {code} is a percentage: {price}"));
-                    }
-                    _ => {
-                        if book.prices.insert(code.to_owned(), value).is_some() {
-                            problems.push(format!("line {line}: {code} stands in the book twice"));
-                        }
-                    }
-                },
+            if let Err(problem) = book.take((code, price, unit), semicolons) {
+                problems.push(format!("line {line}: {problem}"));
             }
         }
         if problems.is_empty() { Ok(book) } else { Err(fail(problems)) }
     }
 
-    /// Own price of the material of one, before margin.
+    /// Takes a row of the file, or says what is wrong with it.
+    fn take(
+        &mut self,
+        (code, price, unit): (&str, &str, &str),
+        decimal_comma: bool,
+    ) -> Result<(), RowProblem> {
+        let (of, as_typed) = (|| code.to_owned(), || price.to_owned());
+        if code == "currency" {
+            if !is_currency(price) {
+                return Err(RowProblem::Currency { found: as_typed() });
+            }
+            self.currency = Some(price.to_uppercase());
+            return Ok(());
+        }
+        if code.is_empty() {
+            return Err(RowProblem::NoCode { price: as_typed() });
+        }
+        let Some((value, percent)) = amount(price, decimal_comma) else {
+            return Err(RowProblem::NoNumber { code: of(), price: as_typed() });
+        };
+        if value.is_sign_negative() && !value.is_zero() {
+            return Err(RowProblem::BelowZero { code: of(), price: as_typed() });
+        }
+        match code {
+            "margin" | "tax" if value > Decimal::from(5) => {
+                return Err(RowProblem::Fraction { code: of(), price: as_typed() });
+            }
+            "margin" => self.margin = Some(value),
+            "tax" => self.tax = Some(value),
+            "rounding" if !percent => self.rounding = Some(value),
+            _ if percent => return Err(RowProblem::Percentage { code: of(), price: as_typed() }),
+            _ => self.take_price(code, unit, value)?,
+        }
+        Ok(())
+    }
+
+    /// Takes a price; that of a length as what a metre costs.
+    fn take_price(&mut self, code: &str, unit: &str, value: Decimal) -> Result<(), RowProblem> {
+        let mut of_one = value;
+        if is_by_length(code) {
+            let Some(metres) = metres_in(unit) else {
+                return Err(RowProblem::Unit { code: code.to_owned(), unit: unit.to_owned() });
+            };
+            // To a millionth of a cent: less than any length of cable brings into the cents.
+            of_one = value.checked_div(metres).map_or(value, |price| price.round_dp(8));
+            if unit.is_empty() {
+                self.unit_unsaid.push(code.to_owned());
+            }
+        }
+        match self.prices.insert(code.to_owned(), of_one) {
+            Some(_) => Err(RowProblem::Twice { code: code.to_owned() }),
+            None => Ok(()),
+        }
+    }
+
+    /// Codes whose prices are by length and taken by the metre because the book does not say by what, in its order.
+    pub fn unit_unsaid(&self) -> &[String] {
+        &self.unit_unsaid
+    }
+
+    /// Own price of the material of one, before margin; of cable and laying of a metre.
     pub fn price(&self, code: &str) -> Option<Decimal> {
         self.prices.get(code).copied()
     }
@@ -127,7 +163,7 @@ impl PriceBook {
     /// Codes that stand for nothing of a catalogue, in the order of the book: likely misspelt, and without effect.
     pub fn unknown(&self, catalogue: &Catalogue) -> Vec<UnknownCode> {
         let known = codes(catalogue);
-        let like = |code: &str| closest(code, known.iter().map(String::as_str)).map(str::to_owned);
+        let like = |code: &str| most_like(code, &known).map(str::to_owned);
         let strange = self.prices.keys().filter(|code| !known.contains(*code));
         strange.map(|code| UnknownCode { code: code.clone(), like: like(code) }).collect()
     }
@@ -167,6 +203,34 @@ fn codes(catalogue: &Catalogue) -> IndexSet<String> {
     all.extend(of("laying", &mut Laying::ALL.iter().map(|l| l.1)));
     all.extend(of("task", &mut tasks.map(String::as_str)));
     all.into_iter().collect()
+}
+
+/// The code a misspelt one is likely to mean: by what it names, among things of its kind first where it says one. So a name without
+/// its kind finds its code, and the many letters of `loudspeaker/` make nothing alike.
+fn most_like<'k>(code: &str, known: &'k IndexSet<String>) -> Option<&'k str> {
+    let parts: Vec<(&str, &str, &'k str)> =
+        known.iter().filter_map(|k| k.split_once('/').map(|(kind, name)| (kind, name, k.as_str()))).collect();
+    let (kind, name) = code.split_once('/').unwrap_or(("", code));
+    let by_name = |all: &[(&str, &str, &'k str)]| {
+        let found = closest(name, all.iter().map(|p| p.1))?;
+        all.iter().find(|p| p.1 == found).map(|p| p.2)
+    };
+    let of_kind: Vec<_> = parts.iter().copied().filter(|p| p.0 == kind).collect();
+    by_name(&of_kind).or_else(|| by_name(&parts))
+}
+
+/// Whether the price of a code is that of a length.
+fn is_by_length(code: &str) -> bool {
+    ["cable/", "laying/"].iter().any(|kind| code.starts_with(kind))
+}
+
+/// Metres in what a price is by; `None` for what is no length. A foot is 0.3048 m by definition.
+fn metres_in(unit: &str) -> Option<Decimal> {
+    match unit.to_lowercase().as_str() {
+        "" | "m" | "metre" | "metres" | "meter" | "meters" => Some(Decimal::ONE),
+        "ft" | "foot" | "feet" => Some(Decimal::new(3048, 4)),
+        _ => None,
+    }
 }
 
 /// Whether a text can be the code of a currency by ISO 4217: three letters.
@@ -221,6 +285,38 @@ mod tests {
         assert_eq!(told.len(), 2, "{told:?}");
         assert!(told[0].contains("\"task/jiont\"") && told[0].ends_with("Did you mean \"task/joint\"?"));
         assert!(told[1].contains("\"water/well\"") && told[1].ends_with("it changes no price."));
+    }
+
+    /// A kind left out, and names of eleven letters and more of which one part is right: what a thing is called counts.
+    #[test]
+    fn a_code_is_like_another_by_what_it_names() {
+        let job = example("walled-courtyard");
+        let text = "code,price\nline-4x280,900\nstake-110-narrow,200\namplifier/line-4x290,1\ncable/burial-2x14,2\n\
+                    loudspeaker/xyzzy,3\n";
+        let unknown = PriceBook::read(text).unwrap().unknown(job.catalogue());
+        let like: Vec<Option<&str>> = unknown.iter().map(|u| u.like.as_deref()).collect();
+        let expected = [
+            Some("amplifier/line-4x280"),
+            Some("loudspeaker/stake-110-narrow"),
+            Some("amplifier/line-4x280"),
+            Some("cable/burial-2x14awg"),
+            None,
+        ];
+        assert_eq!(like, expected);
+    }
+
+    /// By definition a foot is 0.3048 m: 1.524 by the foot are 5 by the metre. What is no length takes no unit.
+    #[test]
+    fn prices_by_the_foot_are_those_of_as_much_by_the_metre() {
+        let text = "code,price,unit\ncable/a,1.524,ft\ncable/b,5,m\nlaying/slit,5,\ntask/joint,7,no.\n";
+        let book = PriceBook::read(text).unwrap();
+        for code in ["cable/a", "cable/b", "laying/slit"] {
+            assert_eq!(book.price(code), Some("5".parse().unwrap()), "{code}");
+        }
+        assert_eq!(book.price("task/joint"), Some("7".parse().unwrap()));
+        assert_eq!(book.unit_unsaid(), ["laying/slit"]);
+        let error = PriceBook::read("code,price,unit\ncable/a,9,roll\n").unwrap_err().to_string();
+        assert!(error.contains("line 2: the price of cable/a is by \"roll\"; write m"), "{error}");
     }
 
     /// What may stand in a book is what stands in bills: every code of the examples' bills is known.

@@ -44,7 +44,7 @@ pub fn task_of(code: &str) -> Option<WorkTask> {
         ("task", "visit") => return None,
         ("loudspeaker", _) => WorkTask::Loudspeakers,
         ("amplifier", _) => WorkTask::Amplifiers,
-        ("cable" | "laying", _) => WorkTask::Cable,
+        ("cable" | "laying" | "link", _) => WorkTask::Cable,
         ("connector", _) | ("task", "joint" | "strain-tie") => WorkTask::Joints,
         ("task", "wall-hole") => WorkTask::Walls,
         ("task", "service-crossing") => WorkTask::Crossings,

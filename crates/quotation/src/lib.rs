@@ -11,6 +11,7 @@ mod days;
 mod error;
 mod holes;
 mod money;
+mod row_problem;
 #[cfg(test)]
 mod tests;
 mod total;

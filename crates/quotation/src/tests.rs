@@ -4,6 +4,7 @@ use crate::{PriceBook, quotation};
 use loamline_adapt::laid_runs;
 use loamline_model::{Catalogue, SourceFile, read_job_with, shipped_catalogue};
 use rust_decimal::Decimal;
+use rust_decimal::RoundingStrategy::MidpointAwayFromZero;
 use std::sync::Arc;
 
 fn catalogue(change: impl FnOnce(&mut Catalogue)) -> Arc<Catalogue> {
@@ -114,6 +115,47 @@ fn prices_of_ones_own_ground_are_charged_as_stated() {
     let q = quotation(&job, &laid_runs(&job), &book).unwrap();
     let old = q.items.iter().find(|i| i.item.code == "laying/slit/old").unwrap();
     assert_eq!(old.price, Decimal::from(15));
+}
+
+/// A link is charged what is stated for it, once and without margin; one without a price is in no bill.
+#[test]
+fn a_link_is_charged_as_stated() {
+    let with = |price: &str| {
+        let text = format!(
+            "format = 1\n[job]\nname = \"Link\"\n[racks.R1]\nposition = [0, 0]\n[racks.R2]\nposition = [40, 0]\n\
+             [amplifiers.P1]\nmodel = \"line-4x280\"\nrack = \"R2\"\n[links.N1]\nname = \"Fibre to the pump house\"\nfrom = \"R1\"\n\
+             to = \"R2\"\nlength = \"58 m\"\n{price}"
+        );
+        let job = read_job_with(&SourceFile::new("job.toml", text), catalogue(|_| {})).unwrap();
+        let book = PriceBook::read("code,price\nmargin,50 %\n").unwrap();
+        quotation(&job, &laid_runs(&job), &book).unwrap()
+    };
+    let (bare, priced) = (with(""), with("price = 740\n"));
+    assert!(bare.items.iter().all(|i| !i.item.code.starts_with("link/")));
+    let link = priced.items.iter().find(|i| i.item.code == "link/N1").unwrap();
+    assert_eq!(
+        (link.item.description.as_str(), link.amount),
+        ("Fibre to the pump house", Decimal::from(740))
+    );
+    assert_eq!(priced.net - bare.net, Decimal::from(740));
+}
+
+/// A price by the foot times the whole feet that are cut is the amount, by hand: 2.05 a foot and 20 % on it are 2.46.
+#[test]
+fn in_feet_the_amount_is_the_feet_times_the_price_of_one() {
+    let text = "format = 1\n[job]\nname = \"Feet\"\nunits = \"us\"\n[racks.R1]\nposition = [0, 0]\n\
+                [amplifiers.P1]\nmodel = \"line-4x280\"\nrack = \"R1\"\n[channels.C1]\namplifier = \"P1\"\noutput = 1\n\
+                [lines.A]\nchannel = \"C1\"\ncable = \"burial-2x14awg\"\n[lines.A.runs]\nA1 = { from = \"R1\", to = \"L1\" }\n\
+                [loudspeakers.L1]\nmodel = \"stake-110-wide\"\nposition = [33.3, 0]\nline = \"A\"\ntap = \"10 W\"\n";
+    let job = read_job_with(&SourceFile::new("job.toml", text.to_owned()), catalogue(|_| {})).unwrap();
+    let book = "code,price,unit\nmargin,20 %,\ncable/burial-2x14awg,2.05,ft\n";
+    let q = quotation(&job, &laid_runs(&job), &PriceBook::read(book).unwrap()).unwrap();
+    let cable = q.items.iter().find(|i| i.item.code == "cable/burial-2x14awg").unwrap();
+    let feet = cable.item.quantity / Decimal::new(3048, 4);
+    assert_eq!(feet, feet.round(), "whole feet");
+    assert!(feet > Decimal::from(109), "33.3 m are 109.3 ft, without its ends");
+    let by_hand = feet.round() * Decimal::new(246, 2);
+    assert_eq!(cable.amount, by_hand.round_dp_with_strategy(2, MidpointAwayFromZero));
 }
 
 /// Tax of the net sum at 8 % and at 8.1 %, worked out in decimals; none at 0.

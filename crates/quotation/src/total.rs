@@ -8,14 +8,14 @@
 //! Amounts of two currencies are never added: a book in another currency than the job's is refused, and so is a catalogue's
 //! price that no price of the book replaces.
 
-use crate::bill::{BillItem, Group, bill};
+use crate::bill::{BillItem, Group, Unit, bill};
 use crate::book::PriceBook;
 use crate::counted::Counted;
 use crate::error::QuotationError;
 use crate::money::{decimals, rounded, sum, times, to_coins};
 use crate::wording::Wordless;
 use loamline_adapt::LaidRun;
-use loamline_model::Job;
+use loamline_model::{Job, Units};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::FromPrimitive as _;
 use serde::Serialize;
@@ -116,7 +116,9 @@ pub fn quote(job: &Job, bill: &[BillItem], book: &PriceBook) -> Result<Quotation
         let material = of_the_book.unwrap_or(item.material);
         let as_stated = item.as_stated && of_the_book.is_none();
         let on_it = if as_stated { Decimal::ONE } else { Decimal::ONE + margin };
-        let price = times(on_it, material, places, &item.description)?;
+        // By the foot a price has whole cents; that of as much by the metre has not.
+        let by_the_foot = item.unit == Unit::Metre && job.document().units() == Units::Us;
+        let price = times(on_it, material, if by_the_foot { places + 4 } else { places }, &item.description)?;
         let material_amount = times(item.quantity, price, places, &item.description)?;
         let labour_amount = times(item.labour_h, hour, places, &item.description)?;
         let amount = sum([material_amount, labour_amount], &item.description)?;

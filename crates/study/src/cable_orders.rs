@@ -2,7 +2,7 @@
 
 use loamline_adapt::LaidCable;
 use loamline_geometry::Point2;
-use loamline_model::Job;
+use loamline_model::{Job, Units};
 use loamline_routing::{CutList, SpoolError, cut_list};
 use serde::Serialize;
 use thiserror::Error;
@@ -13,7 +13,7 @@ use thiserror::Error;
 pub struct Cut {
     /// Tag of the cable: that of its run, or of the runs that share it.
     pub tag: String,
-    /// Length to cut, metres.
+    /// Length to cut, metres: rounded up to what is cut in the units of the job, a tenth of a metre or a whole foot.
     pub length_m: f64,
 }
 
@@ -42,7 +42,7 @@ const CARRIED_M: f64 = 150.0;
 pub struct CableOrder {
     /// Catalogue id.
     pub cable: String,
-    /// Metres to cut, all cables together.
+    /// Metres to cut, all cables together: the sum of the lengths as they are cut.
     pub cut_m: f64,
     /// Metres on all spools together.
     pub ordered_m: f64,
@@ -79,6 +79,8 @@ pub struct CableOrderError {
 pub fn cable_orders(job: &Job, cables: &[LaidCable]) -> Result<Vec<CableOrder>, CableOrderError> {
     let mut orders = Vec::new();
     let districts = districts(job);
+    // Rounded before spools are filled, so that what a crew measures off fits, and what is printed adds up.
+    let units = job.document().units();
     for (id, cable) in &job.catalogue().cables {
         let own: Vec<&LaidCable> = cables.iter().filter(|c| c.cable == *id && !c.existing).collect();
         if own.is_empty() {
@@ -86,14 +88,14 @@ pub fn cable_orders(job: &Job, cables: &[LaidCable]) -> Result<Vec<CableOrder>, 
         }
         let mut order = CableOrder {
             cable: id.clone(),
-            cut_m: own.iter().map(|c| c.order_m).sum(),
+            cut_m: own.iter().map(|c| units.cut_m(c.order_m)).sum(),
             ordered_m: 0.0,
             least_ordered_m: 0.0,
             to_order: Vec::new(),
             spools: Vec::new(),
         };
         for (cables, racks) in shared_out(job, &own, &districts) {
-            add(&mut order, &cables, &cable.spools_m, &racks)
+            add(&mut order, units, &cables, &cable.spools_m, &racks)
                 .map_err(|e| CableOrderError { cable: id.clone(), reason: e.to_string() })?;
         }
         // Longest spool first, of all districts together.
@@ -112,11 +114,12 @@ pub fn cable_orders(job: &Job, cables: &[LaidCable]) -> Result<Vec<CableOrder>, 
 /// Adds the spools of some cables to an order.
 fn add(
     order: &mut CableOrder,
+    units: Units,
     cables: &[&LaidCable],
     spools_m: &[f64],
     racks: &[String],
 ) -> Result<(), SpoolError> {
-    let lengths: Vec<f64> = cables.iter().map(|c| c.order_m).collect();
+    let lengths: Vec<f64> = cables.iter().map(|c| units.cut_m(c.order_m)).collect();
     let list: CutList = cut_list(&lengths, spools_m, 0.0)?;
     let cut = |&i: &usize| Cut { tag: cables[i].tag.clone(), length_m: lengths[i] };
     order.ordered_m += list.ordered_m;
@@ -181,6 +184,10 @@ mod tests {
 
     /// Two racks so far apart, each with a loudspeaker 60 m away; spools of burial cable are 100 m and 250 m.
     fn orders(apart_m: f64) -> Vec<CableOrder> {
+        orders_in("metric", apart_m)
+    }
+
+    fn orders_in(units: &str, apart_m: f64) -> Vec<CableOrder> {
         let rack = |n: u32, x: f64| {
             format!(
                 "[racks.R{n}]\nposition = [{x}, 0]\n[loudspeakers.L{n}]\nmodel = \"stake-110-wide\"\n\
@@ -188,7 +195,11 @@ mod tests {
                  cable = \"burial-2x4.0mm2\"\nruns = {{ A{n}-1 = {{ from = \"R{n}\", to = \"L{n}\" }} }}\n"
             )
         };
-        let text = format!("format = 1\n[job]\nname = \"Spools\"\n{}{}", rack(1, 0.0), rack(2, apart_m));
+        let text = format!(
+            "format = 1\n[job]\nname = \"Spools\"\nunits = \"{units}\"\n{}{}",
+            rack(1, 0.0),
+            rack(2, apart_m)
+        );
         let job = read_job(&SourceFile::new("job.toml", text), &[]).unwrap();
         cable_orders(&job, &laid_cables(&job, &laid_runs(&job))).unwrap()
     }
@@ -202,5 +213,22 @@ mod tests {
         let near = &orders(40.0)[0];
         assert!(near.spools.iter().all(|s| s.racks.is_empty()));
         assert!((near.cut_m - far.cut_m).abs() < 1e-9);
+    }
+
+    /// What is measured off a spool is a whole foot (or a tenth of a metre), what they come to is their sum, and with what is left
+    /// it is the spool: two cables of one length are twice the feet of one, not the feet of their sum.
+    #[test]
+    fn what_is_cut_adds_up_as_it_is_measured_off() {
+        for (units, step_m) in [("us", 0.3048), ("metric", 0.1)] {
+            let order = &orders_in(units, 40.0)[0];
+            let cuts: Vec<f64> = order.spools.iter().flat_map(|s| &s.cuts).map(|c| c.length_m).collect();
+            assert_eq!(cuts.len(), 2);
+            for length_m in &cuts {
+                let steps = length_m / step_m;
+                assert!((steps - steps.round()).abs() < 1e-6, "{units}: {length_m}");
+            }
+            assert!((order.cut_m - cuts.iter().sum::<f64>()).abs() < 1e-9, "{units}");
+            assert!((order.left_m() + order.cut_m - order.ordered_m).abs() < 1e-6, "{units}");
+        }
     }
 }

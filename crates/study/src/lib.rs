@@ -30,6 +30,7 @@ mod judged_levels;
 mod level_map;
 mod levels;
 mod lines;
+mod link_findings;
 mod mains;
 mod measured;
 mod memo;

@@ -312,6 +312,7 @@ pub fn explain(job: &Job, runs: &[LaidRun], line: &str, question: &Question) -> 
     let others: Vec<&Line> = all.iter().filter(|(id, _)| *id != line).map(|(_, l)| l).collect();
     let taken = |r: &MeterReading| MeterReading { place: place_in(job, &r.place), ..r.clone() };
     let readings: Vec<MeterReading> = question.readings.iter().map(taken).collect();
+    let meter_hz = meter_frequencies_hz(job);
     let asked = Asked {
         line: this,
         others: &others,
@@ -320,6 +321,7 @@ pub fn explain(job: &Job, runs: &[LaidRun], line: &str, question: &Question) -> 
         tolerances: &question.tolerances,
         priors: &Priors::default(),
         effort: &Effort::default(),
+        meter_hz: &meter_hz,
         pairs: question.pairs,
     };
     let diagnosis = locate(&asked).map_err(|error| of_readings(line, error))?;

@@ -34,7 +34,7 @@ impl Plain {
         d.joints.values_mut().for_each(|x| x.note.clear());
         d.sources.values_mut().for_each(|x| (x.name, x.note) = Default::default());
         d.leads.values_mut().for_each(|x| x.note.clear());
-        d.links.values_mut().for_each(|x| (x.name, x.note) = Default::default());
+        d.links.values_mut().for_each(|x| (x.name, x.note, x.price) = Default::default());
         d.amplifiers.values_mut().for_each(|x| (x.commissioned, x.serial) = Default::default());
         for text in [&mut d.about.name, &mut d.about.reference, &mut d.about.summary, &mut d.about.date] {
             text.clear();

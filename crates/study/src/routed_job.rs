@@ -5,6 +5,7 @@ use crate::finding::{Finding, Severity, Subject, worst_first};
 use crate::routes::Routed;
 use crate::site_findings::cable_findings;
 use crate::study::Study;
+use crate::suits::near_mains;
 use loamline_adapt::{LaidRun, laid_cables};
 use loamline_model::Edit;
 use loamline_routing::RoutedLines;
@@ -34,6 +35,8 @@ impl RoutedJob {
         let runs = laid.runs();
         let cables = laid_cables(laid.job(), &runs);
         findings.extend(cable_findings(laid.job(), &runs, &cables));
+        // What the job will be told for, whoever routes it hears at once.
+        findings.extend(near_mains(laid.job(), &runs));
         let cables = cable_orders(laid.job(), &cables).unwrap_or_else(|why| {
             findings.push(Finding::new(
                 Severity::Error,

@@ -14,6 +14,7 @@ use crate::judged_levels::{WorkedOut, level_findings};
 use crate::level_map::{LevelMap, MapPlaces};
 use crate::levels::{KeptLevels, LevelsReport, Scened, levels};
 use crate::lines::{AtLoudspeaker, LinesReport, SolvedLines};
+use crate::link_findings::link_findings;
 use crate::memo::{Memo, MemoById, Same};
 use crate::meter::{ExpectedLine, expect_of, lines, tables_of};
 use crate::part_findings::part_findings;
@@ -456,6 +457,7 @@ impl Study {
         all.extend(suits_findings(job, &runs));
         all.extend(price_findings(job));
         all.extend(part_findings(job));
+        all.extend(link_findings(job));
         all.extend(pull_findings(job, &runs));
         all.extend(spare_findings(job, &runs, &self.lines()));
         all.extend(colour_findings(job, &runs));

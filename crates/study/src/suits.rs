@@ -180,7 +180,7 @@ struct Beside {
 }
 
 /// Cables that lie beside buried mains cable, nearer than is asked for.
-fn near_mains(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
+pub(crate) fn near_mains(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
     let d = job.document();
     let Some(asked) = d.site.local.from_mains_m.filter(|m| *m > 0.0) else { return Vec::new() };
     let mut found = Vec::new();
@@ -210,18 +210,25 @@ fn near_mains(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
 const STEPS_A_DISTANCE: f64 = 10.0;
 /// Most places a piece of a way is looked at.
 const MOST_STEPS: f64 = 10_000.0;
+/// Ways are written to the centimetre, so a corner is off by at most half the diagonal of one, metres: a way that keeps the
+/// distance is not told for how it is written. More would let ways pass that a rule seen off by this would not.
+const WRITTEN_M: f64 = 0.0075;
+/// Shortest stretch that is told, metres: less is no length that anybody could measure or lead elsewhere.
+const LEAST_M: f64 = 0.05;
 
-/// All of a way that lies within `asked_m` of a service, but for crossings at 45 degrees or steeper; `None` where nothing does.
+/// All of a way that lies within `asked_m` of a service, but for crossings at 45 degrees or steeper; `None` where nothing does,
+/// as ways are written.
 fn beside(way: &[Point2], service: &[Point2], asked_m: f64) -> Option<Beside> {
     let pieces: Vec<Segment> = service.windows(2).map(|w| Segment::new(w[0], w[1])).collect();
     let distance = |at: Point2| pieces.iter().map(|s| s.distance_to(at)).fold(f64::INFINITY, f64::min);
+    let kept_m = asked_m - WRITTEN_M;
     let mut all = Beside { length_m: 0.0, nearest_m: f64::INFINITY };
     let mut stretch = all;
     // A crossing at 45 degrees is as long as this within the distance on both sides; one step more is rounding.
     let crossing_m = 2.0 * asked_m * SQRT_2 + 2.0 * asked_m / STEPS_A_DISTANCE;
     let mut end = |stretch: &mut Beside| {
         let crosses = stretch.nearest_m <= asked_m / STEPS_A_DISTANCE;
-        if stretch.length_m > 0.0 && !(crosses && stretch.length_m <= crossing_m) {
+        if stretch.length_m >= LEAST_M && !(crosses && stretch.length_m <= crossing_m) {
             all.length_m += stretch.length_m;
             all.nearest_m = all.nearest_m.min(stretch.nearest_m);
         }
@@ -230,14 +237,14 @@ fn beside(way: &[Point2], service: &[Point2], asked_m: f64) -> Option<Beside> {
     for w in way.windows(2) {
         go_on();
         let piece = Segment::new(w[0], w[1]);
-        if pieces.iter().all(|s| s.distance_to_segment(piece) >= asked_m) {
+        if pieces.iter().all(|s| s.distance_to_segment(piece) >= kept_m) {
             end(&mut stretch);
             continue;
         }
         let steps = (piece.length() * STEPS_A_DISTANCE / asked_m).ceil().clamp(1.0, MOST_STEPS);
         for step in 0..steps as u32 {
             let is = distance(w[0].lerp(w[1], (f64::from(step) + 0.5) / steps));
-            if is < asked_m {
+            if is < kept_m {
                 stretch.length_m += piece.length() / steps;
                 stretch.nearest_m = stretch.nearest_m.min(is);
             } else {
@@ -272,5 +279,21 @@ mod tests {
         let flat = beside(&way(&[(10.0, -slope), (30.0, slope)]), &mains, 0.5).expect("lies beside");
         assert!((flat.length_m - 1.0 / 10f64.to_radians().sin()).abs() <= 0.2, "{flat:?}");
         assert_eq!(beside(&way(&[(0.0, 0.5), (50.0, 0.5)]), &mains, 0.5), None, "as far as is asked for");
+    }
+
+    /// Laid by hand: mains ends one foot (0.3048 m) east of a corner at x = 34.1376 m that a way goes round; to the centimetre that
+    /// corner is at 34.14. A way that is truly nearer is told, however short its stretch is, down to what can be laid elsewhere.
+    #[test]
+    fn a_way_that_keeps_the_distance_is_not_told_for_being_written_to_the_centimetre() {
+        let mains = way(&[(34.4424, 18.288), (36.0, 12.0)]);
+        let round = |x: f64| beside(&way(&[(30.0, 18.29), (x, 18.29), (x, 25.0)]), &mains, 0.3048);
+        assert_eq!(round(34.14), None, "as it is written");
+        let nearer = round(34.20).expect("6 cm nearer than is asked for");
+        assert!(nearer.length_m >= 0.05 && (nearer.nearest_m - 0.2424).abs() <= 0.01, "{nearer:?}");
+        assert_eq!(
+            beside(&way(&[(34.4424, 19.0), (34.4424, 18.55)]), &mains, 0.3048),
+            None,
+            "3 cm of an end"
+        );
     }
 }

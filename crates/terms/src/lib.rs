@@ -7,6 +7,7 @@ mod bands;
 mod cable;
 mod decibel;
 mod finding;
+mod frequency;
 mod ground;
 mod hours;
 mod in_languages;
@@ -30,6 +31,7 @@ pub use decibel::{
     mean_db, sum_db,
 };
 pub use finding::{Finding, Severity, Subject, worst_first};
+pub use frequency::hertz;
 pub use ground::FlowClass;
 pub use hours::Hours;
 pub use in_languages::{InLanguage, Told};

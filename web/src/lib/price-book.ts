@@ -1,4 +1,7 @@
-/** A price book as the program reads it: CSV with the columns `code` and `price` (RFC 4180); other columns are for people. */
+/**
+ * A price book as the program reads it: CSV with the columns `code` and `price` (RFC 4180), and `unit` where prices of lengths are by
+ * the foot; other columns are for people.
+ */
 
 export interface PriceBook {
   header: string[];

@@ -46,7 +46,7 @@ interface Alive {
   probability: number;
 }
 
-/** The best test, `null` when none tells anything. */
+/** The best test, `null` when none tells anything. Of the rack only frequencies that are `expected` there: those of the meter. */
 export function nextOf(
   table: Table,
   rules: Rules,
@@ -54,12 +54,20 @@ export function nextOf(
   opened: string[],
   expected: Expected[],
 ): Next | null {
-  const best = testsOf(table, rules, readings, opened)[0];
+  const offered = expected.filter((e) => e.at === null).map((e) => e.frequency_hz);
+  const reads = (hz: number) => !offered.length || offered.some((f) => Math.abs(f - hz) <= rules.next.same_hz);
+  const best = testsOf(table, rules, readings, opened, reads)[0];
   return best ? { ...best, expected: expectedFor(expected, best.at, best.frequency_hz) ?? null } : null;
 }
 
-/** The tests that tell something, best first. */
-export function testsOf(table: Table, rules: Rules, readings: Shown[], opened: string[]): Test[] {
+/** The tests that tell something, best first; at the rack those at frequencies that the meter `reads`. */
+export function testsOf(
+  table: Table,
+  rules: Rules,
+  readings: Shown[],
+  opened: string[],
+  reads: (hz: number) => boolean = () => true,
+): Test[] {
   const rule = rules.next;
   const weighed = weigh(table, rules, readings, opened);
   const alive: Alive[] = [];
@@ -77,7 +85,7 @@ export function testsOf(table: Table, rules: Rules, readings: Shown[], opened: s
         ? atRack(table, place, rule, readings, alive)
         : atJoint(table, place, place.place.downstream, rules, readings, opened, alive),
     )
-    .filter((t) => t.bits > rule.worth);
+    .filter((t) => t.bits > rule.worth && (t.at !== null || reads(t.frequency_hz)));
   return tests.sort((a, b) => b.bits / b.minutes - a.bits / a.minutes).slice(0, rule.listed);
 }
 

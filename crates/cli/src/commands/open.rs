@@ -88,9 +88,14 @@ fn severity_word(severity: Severity) -> Sentence {
     }
 }
 
-/// What a finding is about: by its id, a part of the job by its name.
+/// What a finding is about: by its tag, a part of the job by its name. A run's own tag is enough, without its line.
 fn about(finding: &Finding) -> &str {
-    if finding.about.id.is_empty() { finding.about.table } else { &finding.about.id }
+    let id = finding.about.id.as_str();
+    match id.rsplit_once('/') {
+        _ if id.is_empty() => finding.about.table,
+        Some((_, tag)) => tag,
+        None => id,
+    }
 }
 
 fn add_finding(table: &mut Table, finding: &Finding, about: &str, others: Option<&str>, format: Format) {

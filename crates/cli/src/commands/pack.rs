@@ -28,7 +28,7 @@ pub fn run(arguments: &PackArguments, language: Option<&Path>, format: Format) -
     let results = Results::for_part(&part, &options);
     let files = pack(study.job(), &results, &options).map_err(Failure::input)?;
     progress.finish();
-    let unknown = price_book::name_unknown(&options.prices, study.job().catalogue());
+    let unknown = price_book::name_unknown(&options.prices, study.job());
     let used: Vec<String> = files.iter().map(|f| f.name.clone()).collect();
     let findings = if options.tells_levels() { part.findings() } else { part.findings_without_levels() };
     for file in &files {

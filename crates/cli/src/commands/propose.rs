@@ -50,7 +50,7 @@ pub fn run(arguments: &ProposeArguments, format: Format) -> Result<Verdict, Fail
         None
     };
     progress.finish();
-    let unknown = price_book::name_unknown(&options.prices, file.catalogue());
+    let unknown = price_book::name_unknown(&options.prices, file.job());
     let chosen = proposal.options.first();
     if arguments.write && proposal.failure.is_some() {
         output::log(

@@ -7,7 +7,7 @@ use indexmap::IndexMap;
 use loamline_adapt::{LaidCable, LaidRun, laid_cables};
 use loamline_limits::to_the_end;
 use loamline_model::document::Laying;
-use loamline_model::{Choice, JobFile, LoadError};
+use loamline_model::{Choice, Job, JobFile, LoadError};
 use loamline_study::{RoutedJob, Study, route_from_best_starts, route_told};
 use serde_json::json;
 use std::path::Path;
@@ -19,7 +19,7 @@ pub fn run(folder: &Path, starts: bool, dry: bool, format: Format) -> Result<Ver
         Err(error) => return Err(Failure::input(error)),
     };
     let format = format.of(file.job());
-    let before = to_cut_m(&laid_cables(file.job(), &Study::new(file.job().clone()).runs()));
+    let before = to_cut_m(file.job(), &laid_cables(file.job(), &Study::new(file.job().clone()).runs()));
     let progress = Progress::start("Finding the ways for the cable");
     let told =
         |done: f64| progress.say(format!("Finding the ways for the cable, {:.0} % done", 100.0 * done));
@@ -54,12 +54,19 @@ fn show(
         }))?;
     } else {
         let cables = laid_cables(study.job(), &routed.runs);
-        output::data(&text(routed, &cables, before, dry, format))?;
+        let now = to_cut_m(study.job(), &cables);
+        output::data(&text(routed, &cables, (before, now), dry, format))?;
     }
     Ok(open::verdict(&routed.findings))
 }
 
-fn text(routed: &RoutedJob, cables: &[LaidCable], before_m: f64, dry: bool, format: Format) -> String {
+fn text(
+    routed: &RoutedJob,
+    cables: &[LaidCable],
+    (before_m, now_m): (f64, f64),
+    dry: bool,
+    format: Format,
+) -> String {
     let metres = |m: f64| format.units.run(m);
     let mut schedule = Table::new([
         Column::left("line"),
@@ -109,7 +116,6 @@ fn text(routed: &RoutedJob, cables: &[LaidCable], before_m: f64, dry: bool, form
             format.units.left(order.left_m()),
         ]);
     }
-    let after = to_cut_m(cables);
     let written = if dry { "Nothing is written (--dry)." } else { "The runs are written into job.toml." };
     [
         section("Cable schedule", &schedule.to_string()),
@@ -119,15 +125,16 @@ fn text(routed: &RoutedJob, cables: &[LaidCable], before_m: f64, dry: bool, form
         format!(
             "\nCable to cut: {} before, {} now. {written}\n",
             format.units.cut(before_m),
-            format.units.cut(after)
+            format.units.cut(now_m)
         ),
     ]
     .concat()
 }
 
-/// Cable to cut, metres.
-fn to_cut_m(cables: &[LaidCable]) -> f64 {
-    cables.iter().filter(|c| !c.existing).map(|c| c.order_m).sum()
+/// Cable to cut, metres: every length as it is cut in the units of the job, so that the sum is that of what is told.
+fn to_cut_m(job: &Job, cables: &[LaidCable]) -> f64 {
+    let units = job.document().units();
+    cables.iter().filter(|c| !c.existing).map(|c| units.cut_m(c.order_m)).sum()
 }
 
 /// How a run is laid, kind by kind in the order they come, and what it goes through.

@@ -2,6 +2,7 @@
 
 use loamline_electrics::*;
 use loamline_faults::*;
+use loamline_terms::METER_FREQUENCIES_HZ;
 
 pub fn line(name: &str, joints: usize, branch: usize, taps: &[f64]) -> Line {
     let joint = |k: usize| if k == 0 { "amp".to_owned() } else { format!("{name}{k}") };
@@ -62,7 +63,8 @@ pub fn question<'a>(
     usual: &'a (Tolerances, Priors, Effort),
 ) -> Asked<'a> {
     let (tolerances, priors, effort) = usual;
-    Asked { line, others, readings, opened, tolerances, priors, effort, pairs: false }
+    let meter_hz = &METER_FREQUENCIES_HZ;
+    Asked { line, others, readings, opened, tolerances, priors, effort, meter_hz, pairs: false }
 }
 
 pub fn ask(line: &Line, readings: &[MeterReading]) -> Result<Diagnosis, FaultError> {

@@ -136,9 +136,9 @@ record! {
         tax: Option<f64> = "tax" => quantity(Quantity::Fraction, 0.0..=1.0).optional(),
         /// Notes for the crew.
         notes: String = "notes" => text().or(""),
-        /// Frequencies the line meter of this job reads at; 0 is direct current. Where none are stated those of the firm count,
+        /// Frequencies the line meter of this job reads at; 0 or "dc" is direct current. Where none are stated those of the firm count,
         /// else direct current and 1 kHz on paper, and beside them those that tell most.
-        meter_hz: Vec<f64> = "meter" => list(quantity(Quantity::Frequency, 0.0..=40.0e3), 0..=4).or(Vec::new()),
+        meter_hz: Vec<f64> = "meter" => list(meter_frequency(quantity(Quantity::Frequency, 0.0..=40.0e3)), 0..=4).or(Vec::new()),
         /// Amount set aside for things not listed, added to the quotation.
         allowance: Option<Decimal> = "allowance" => money().optional(),
     }

@@ -1,6 +1,7 @@
 //! Where music comes from, and the leads that bring it to the amplifiers.
 
 use crate::units::Quantity;
+use rust_decimal::Decimal;
 
 choice! {
     /// What a source is.
@@ -152,6 +153,8 @@ record! {
         delay_s: f64 = "delay" => quantity(Quantity::Duration, 0.0..=2.0).or(0.0),
         /// Length of its cable.
         length_m: Option<f64> = "length" => quantity(Quantity::Length, 0.05..=20_000.0).optional(),
+        /// Price of its cable and its ends as laid, labour included: what the quotation asks for it. In no bill when absent.
+        price: Option<Decimal> = "price" => money().optional(),
         /// Note for the crew.
         note: String = "note" => text().or(""),
     }

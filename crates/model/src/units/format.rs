@@ -22,6 +22,9 @@ impl Units {
     ];
 }
 
+/// What stands in every spelling of a foot, an inch and a yard, and in none of a metric length.
+const FEET_AND_INCHES: [&str; 9] =
+    ["f", "in", "y", "'", "\"", "\u{2019}", "\u{2032}", "\u{201d}", "\u{2033}"];
 const M_PER_IN: f64 = 0.0254;
 const M_PER_FT: f64 = 0.3048;
 /// Lengths below this are told in feet and inches, longer ones in whole feet: a stride, ten feet.
@@ -36,6 +39,21 @@ impl Units {
         match self {
             Self::Metric => format!("{} m", fixed(length_m, 2)),
             Self::Us => feet_and_inches(length_m, 4),
+        }
+    }
+
+    /// The units somebody types lengths in, by one of them as typed.
+    pub(crate) fn of_a_length(typed: &str) -> Self {
+        let typed = typed.to_lowercase();
+        if FEET_AND_INCHES.iter().any(|mark| typed.contains(mark)) { Self::Us } else { Self::Metric }
+    }
+
+    /// A bound of a length, from a hair to kilometres, without digits that say nothing: `2 in`, `65617 ft`.
+    pub(crate) fn bound(self, length_m: f64) -> String {
+        match self {
+            Self::Metric => format!("{length_m} m"),
+            Self::Us if length_m.abs() < SHORT_M => feet_and_inches(length_m, 16),
+            Self::Us => self.run(length_m),
         }
     }
 
@@ -55,6 +73,16 @@ impl Units {
     /// A length of cable that is left, never longer than there is: `38.2 m`, `125 ft`.
     pub fn left(self, length_m: f64) -> String {
         self.in_steps(length_m, |steps| (steps + WHOLE_STEP).floor())
+    }
+
+    /// A length of cable as it is cut, metres: what [`Units::cut`] says, as a number to add up.
+    #[must_use]
+    pub fn cut_m(self, length_m: f64) -> f64 {
+        let whole = |steps: f64| (steps - WHOLE_STEP).ceil();
+        match self {
+            Self::Metric => whole(length_m * 10.0) / 10.0,
+            Self::Us => whole(length_m / M_PER_FT) * M_PER_FT,
+        }
     }
 
     /// Tenths of a metre, or feet.

@@ -263,6 +263,10 @@ fn writes_both_systems() {
     );
     let metres = [metric.cut(28.31), metric.left(28.39), metric.cut(28.3), metric.left(28.3)];
     assert_eq!(metres, ["28.4 m", "28.3 m", "28.3 m", "28.3 m"]);
+    // The same as numbers: 51 ft are 15.5448 m, and 28.31 m are cut as 28.4 m.
+    let near = |a: f64, b: f64| (a - b).abs() < 1e-9;
+    assert!(near(us.cut_m(15.37), 15.5448) && near(us.cut_m(15.24), 15.24));
+    assert!(near(metric.cut_m(28.31), 28.4) && near(metric.cut_m(28.3), 28.3));
     assert_eq!(metric.dimension(0.165), "165 mm");
     assert_eq!(us.dimension(0.165_1), "6 1/2 in");
     assert_eq!(us.dimension(0.019_05), "3/4 in");

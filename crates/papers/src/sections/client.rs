@@ -262,6 +262,7 @@ pub fn quotation(m: &Material<'_>) -> (Value, Vec<String>) {
         .collect::<Vec<_>>()
         .into();
     data["groups"] = groups(m).into();
+    data["of_part"] = m.results.of_part.then(|| words.get("quotation.of_part")).into();
     data["currency"] = m.quotation.currency.clone().into();
     totals(m, &mut data);
     (data, Vec::new())

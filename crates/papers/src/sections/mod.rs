@@ -18,6 +18,7 @@ mod pictures;
 mod readings;
 mod schedules;
 mod service;
+mod spreadsheets;
 mod work_plan;
 
 pub use as_built::as_built;
@@ -28,6 +29,7 @@ pub use crew::crew;
 pub use electrical::electrical;
 pub use guide::guide;
 pub use labels::{has_labels, label_list, labels};
-pub use schedules::{data, tables};
+pub use schedules::data;
 pub use service::service;
+pub use spreadsheets::tables;
 pub use work_plan::{has_work, work_plan};

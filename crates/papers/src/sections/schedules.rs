@@ -1,10 +1,9 @@
-//! Schedules: loudspeakers with their taps, cables, cuts, bill. Each is a table for the PDF (texts with units) and a
-//! table for the spreadsheet (plain numbers, units in the headings).
+//! Schedules: loudspeakers with their taps, cables, cuts, bill, as tables for the PDF (texts with units); those for a
+//! spreadsheet are in `spreadsheets`.
 
 use super::common::colour_of;
 use crate::material::Material;
 use crate::measures::{M_PER_FT, up, volume};
-use crate::table::Table;
 use crate::wording::spools_to_order;
 use loamline_adapt::LaidCable;
 use loamline_model::{Choice as _, Units};
@@ -140,7 +139,7 @@ pub fn shown(m: &Material<'_>, item: &BillItem) -> Shown {
     let note = need.map_or_else(|| item.note.clone(), |n| spools_to_order(n, words, m.options.units));
     let unit = |word: &str| words.get(&format!("unit.{word}")).to_owned();
     let (quantity, unit) = match (item.unit, need) {
-        (Unit::Metre, Some(_)) if us => (up(value / M_PER_FT).to_string(), unit("foot")),
+        (Unit::Metre, Some(need)) if us => (up(need.cut_m / M_PER_FT).to_string(), unit("foot")),
         (Unit::Metre, _) if us => (format!("{:.0}", value / M_PER_FT), unit("foot")),
         (Unit::CubicMetre, _) if us => {
             let (yards, word) = volume(Units::Us, value);
@@ -150,135 +149,6 @@ pub fn shown(m: &Material<'_>, item: &BillItem) -> Shown {
     };
     let description = need.map_or_else(|| item.description.clone(), |n| m.cable_names().named(&n.cable));
     Shown { description, quantity, unit, note }
-}
-
-/// The tables of the pack: file name without ending, and table. Lengths in metres whatever people read on paper, spools
-/// too, so that a row has one unit and a spreadsheet's sums are exact.
-pub fn tables(m: &Material<'_>) -> Vec<(String, Table)> {
-    let w = |key: &str| m.options.words.get(key).to_owned();
-    let metres = |key: &str| format!("{}, m", w(key));
-    let mut bill = Table::new([
-        w("bill.code"),
-        w("bill.description"),
-        w("bill.note"),
-        w("bill.quantity"),
-        w("bill.unit"),
-        w("bill.labour"),
-        w("quotation.price"),
-        w("quotation.amount"),
-    ]);
-    for item in &m.quotation.items {
-        bill.rows.push(vec![
-            item.item.code.clone(),
-            item.item.description.clone(),
-            item.item.note.clone(),
-            item.item.quantity.to_string(),
-            w(&format!("unit.{}", item.item.unit.word())),
-            item.item.labour_h.to_string(),
-            item.price.to_string(),
-            item.amount.to_string(),
-        ]);
-    }
-    for (key, amount) in [
-        ("quotation.allowance", m.quotation.allowance),
-        ("quotation.net", m.quotation.net),
-        ("quotation.tax", m.quotation.tax),
-        ("quotation.rounding", m.quotation.rounding),
-        ("quotation.total", m.quotation.total),
-    ] {
-        if key == "quotation.rounding" && amount.is_zero() {
-            continue;
-        }
-        let mut row = vec![String::new(); 8];
-        row[1] = w(key);
-        row[7] = amount.to_string();
-        bill.rows.push(row);
-    }
-    let mut speakers = Table::new([
-        w("crew.tag"),
-        w("crew.model"),
-        w("crew.line"),
-        format!("{}, W", w("crew.tap")),
-        w("crew.mount"),
-        metres("crew.height"),
-        format!("{}, °", w("crew.bearing")),
-        format!("{}, °", w("crew.pitch")),
-        format!("{}, m", w("crew.east")),
-        format!("{}, m", w("crew.north")),
-        format!("{}, V", w("crew.volts")),
-        format!("{}, dB", w("crew.loss")),
-    ]);
-    for l in m.job.loudspeakers() {
-        let solved = m.results.loudspeakers.get(l.id);
-        speakers.rows.push(vec![
-            l.id.to_owned(),
-            l.model.description.clone(),
-            l.placed.line.clone().unwrap_or_default(),
-            l.placed.tap_w.map(plain).unwrap_or_default(),
-            w(&format!("mount.{}", l.mount.word())),
-            format!("{:.2}", l.height_m),
-            format!("{:.1}", l.placed.bearing_deg.rem_euclid(360.0)),
-            format!("{:.1}", l.placed.pitch_deg),
-            format!("{:.3}", l.placed.position.x),
-            format!("{:.3}", l.placed.position.y),
-            solved.map(|s| format!("{:.2}", s.voltage_v)).unwrap_or_default(),
-            solved.map(|s| format!("{:.3}", s.loss_db)).unwrap_or_default(),
-        ]);
-    }
-    let mut cables = Table::new([
-        w("crew.cable_tag"),
-        w("crew.line"),
-        w("crew.run"),
-        w("crew.pair_number"),
-        w("crew.from"),
-        w("crew.to"),
-        w("crew.cable"),
-        metres("crew.way"),
-        metres("crew.cut"),
-    ]);
-    for cable in &m.laid {
-        for (i, c) in cable.carries.iter().enumerate() {
-            // A cable that carries several lines is cut once: its length stands in its first row.
-            let length = |text: String| if i == 0 { text } else { String::new() };
-            // Existing cable is not cut, and of one whose length is not known no length is told.
-            let lead = &m.results.runs[cable.lead];
-            let known = lead.existing.as_ref().is_none_or(|e| e.length_known);
-            cables.rows.push(vec![
-                cable.tag.clone(),
-                c.line.clone(),
-                c.run.clone(),
-                c.pair.to_string(),
-                cable.from.clone(),
-                cable.to.clone(),
-                cable.cable.clone(),
-                if known { length(format!("{:.2}", cable.path_m)) } else { String::new() },
-                if cable.existing { String::new() } else { length(cut_m(cable.order_m)) },
-            ]);
-        }
-    }
-    let mut cuts =
-        Table::new([w("crew.cable"), w("crew.spool_number"), w("crew.cable_tag"), metres("crew.cut")]);
-    for need in &m.cables {
-        for (i, spool) in need.spools.iter().enumerate() {
-            for cut in &spool.cuts {
-                cuts.rows.push(vec![
-                    need.cable.clone(),
-                    (i + 1).to_string(),
-                    cut.tag.clone(),
-                    cut_m(cut.length_m),
-                ]);
-            }
-        }
-    }
-    [("bill", bill), ("loudspeakers", speakers), ("cables", cables), ("cuts", cuts)]
-        .into_iter()
-        .map(|(key, table)| (w(&format!("file.{key}")), table))
-        .collect()
-}
-
-/// A length to cut in metres, to the centimetre above.
-fn cut_m(length_m: f64) -> String {
-    format!("{:.2}", up(length_m * 100.0) / 100.0)
 }
 
 /// A joint with every wire that meets in it.

@@ -2,7 +2,7 @@
 
 use crate::filters::{Alignment, Chain, EqKind, Pass, PassFilter};
 use crate::protect::{LimiterThreshold, LimiterTimes};
-use loamline_terms::{Polarity, Sentence, Severity, say};
+use loamline_terms::{Polarity, Sentence, Severity, hertz, say};
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
@@ -206,7 +206,7 @@ pub fn settings_table(plan: &ChannelPlan, from_input_db: Option<f64>) -> Vec<Set
         };
         row(
             format!("{side}, {family}, {} dB per octave", pass.slope_db_per_octave()),
-            format!("{} Hz", rounded(pass.corner_hz(), 1)),
+            hertz(pass.corner_hz(), 1),
         );
     }
     for (index, s) in plan.chain.equaliser.iter().enumerate() {
@@ -217,7 +217,7 @@ pub fn settings_table(plan: &ChannelPlan, from_input_db: Option<f64>) -> Vec<Set
         };
         row(
             format!("equaliser {}, {shape}", index + 1),
-            format!("{} Hz, {:+.1} dB, Q {}", rounded(s.frequency_hz(), 1), s.gain_db(), rounded(s.q(), 2)),
+            format!("{}, {:+.1} dB, Q {}", hertz(s.frequency_hz(), 1), s.gain_db(), rounded(s.q(), 2)),
         );
     }
     row("delay".to_owned(), format!("{} ms", rounded(1e3 * plan.chain.delay_s, 2)));

@@ -11,7 +11,8 @@ use super::level_steps::level_steps;
 use super::work::{LimitInWork, LineInWork, OrderOfWork, WorkChannel, WorkStep, step};
 use crate::signals::LineRhythm;
 use loamline_terms::{
-    INSULATION_CAUTION, INSULATION_LEAST_MOHM, INSULATION_TEST_V, Sentence, meter_digits, say, template,
+    INSULATION_CAUTION, INSULATION_LEAST_MOHM, INSULATION_TEST_V, Sentence, hertz, meter_digits, say,
+    template,
 };
 
 /// Stages of the whole job that are done before the first one at the rack: before anything is dug, laying and digging, joints
@@ -104,11 +105,7 @@ fn load_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
             None,
         ));
         match c.plan.high_pass_hz() {
-            Some(hz) => steps.push(step(
-                id,
-                say!("Read back the high-pass."),
-                Some(format!("{} Hz", rounded(hz, 1)).into()),
-            )),
+            Some(hz) => steps.push(step(id, say!("Read back the high-pass."), Some(hertz(hz, 1).into()))),
             None => steps.push(step(
                 id,
                 say!("STOP: no high-pass is planned. Have one set before going on."),
@@ -177,7 +174,7 @@ fn measure_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
         let (low, high) = line.accepted_ohm;
         let mut s = step(
             Some(&line.id),
-            say!("Measure the impedance at the rack at {hz} Hz.", hz = rounded(line.meter_frequency_hz, 0)),
+            say!("Measure the impedance at the rack at {hz}.", hz = hertz(line.meter_frequency_hz, 0)),
             Some(say!(
                 "{expected} ohm expected, right from {low} to {high} ohm; never below {lowest} ohm",
                 expected = meter_digits(line.expected_impedance_ohm),

@@ -286,19 +286,39 @@ impl fmt::Display for LineFinding {
 }
 
 impl LineFinding {
-    /// The same in words, its lengths as numbers, to be said in any language.
+    /// The same in words, its lengths as numbers, to be said in any language; a run goes by its ends.
     #[must_use]
     pub fn told(&self) -> Sentence {
+        let (from, to) = self.run().unwrap_or_default();
+        self.told_of(&format!("{from}-{to}"))
+    }
+
+    /// The two ends of the run it is about; `None` where it is about no single run.
+    pub fn run(&self) -> Option<(&str, &str)> {
         match self {
-            Self::HandDig { from, to, service, crossings, hand_dig_m } => {
-                told::hand_dig((from, to), service, *crossings, *hand_dig_m)
+            Self::HandDig { from, to, .. }
+            | Self::ServiceTooClose { from, to, .. }
+            | Self::FillOverLimit { from, to, .. }
+            | Self::FixedRunDropped { from, to } => Some((from.as_str(), to.as_str())),
+            Self::LossOverLimit { .. }
+            | Self::StubTooShort { .. }
+            | Self::StubTooFewConductors { .. }
+            | Self::NoPowerLeft { .. } => None,
+        }
+    }
+
+    /// The same for whoever knows its run by a tag.
+    #[must_use]
+    pub fn told_of(&self, run: &str) -> Sentence {
+        match self {
+            Self::HandDig { service, crossings, hand_dig_m, .. } => {
+                told::hand_dig(run, service, *crossings, *hand_dig_m)
             }
-            Self::ServiceTooClose { from, to, service, distance_m, clearance_m, within_m } => {
-                told::too_close((from, to), service, (*distance_m, *clearance_m, *within_m))
+            Self::ServiceTooClose { service, distance_m, clearance_m, within_m, .. } => {
+                told::too_close(run, service, (*distance_m, *clearance_m, *within_m))
             }
-            Self::FillOverLimit { sleeve, from, to, cables, fill_fraction, limit_fraction, detour_price } => {
-                let full = (*cables, *fill_fraction, *limit_fraction);
-                told::too_full(sleeve, (from, to), full, *detour_price)
+            Self::FillOverLimit { sleeve, cables, fill_fraction, limit_fraction, detour_price, .. } => {
+                told::too_full(sleeve, run, (*cables, *fill_fraction, *limit_fraction), *detour_price)
             }
             Self::StubTooShort { stub_out, tail_m, needed_m } => {
                 told::too_short(stub_out, *tail_m, *needed_m)
@@ -323,24 +343,20 @@ impl LineFinding {
                 watts = watts.to_string(),
                 room = format!("{room_w:.1}")
             ),
-            Self::FixedRunDropped { from, to } => say!(
-                "the fixed run {from}-{to} could not be kept: with the other fixed runs it makes a ring, a branch this mode does not \
+            Self::FixedRunDropped { .. } => say!(
+                "the fixed run {run} could not be kept: with the other fixed runs it makes a ring, a branch this mode does not \
                  allow, or joins two lines",
-                from = from,
-                to = to
+                run = run
             ),
         }
     }
 
     /// Whether it is of a line or one of its runs.
     fn is_of(&self, line: &RoutedLine) -> bool {
-        match self {
-            Self::HandDig { from, to, .. }
-            | Self::ServiceTooClose { from, to, .. }
-            | Self::FillOverLimit { from, to, .. }
-            | Self::FixedRunDropped { from, to } => line.runs.iter().any(|r| r.from == *from && r.to == *to),
-            Self::LossOverLimit { line: id, .. } => *id == line.id,
-            Self::StubTooShort { .. } | Self::StubTooFewConductors { .. } | Self::NoPowerLeft { .. } => false,
+        match (self.run(), self) {
+            (Some((from, to)), _) => line.runs.iter().any(|r| r.from == from && r.to == to),
+            (None, Self::LossOverLimit { line: id, .. }) => *id == line.id,
+            (None, _) => false,
         }
     }
 

@@ -3,16 +3,15 @@
 use loamline_terms::{Measure, Sentence, say};
 
 /// A buried service that is crossed, and how much is dug by hand there, metres.
-pub(super) fn hand_dig((from, to): (&str, &str), service: &str, crossings: usize, metres: f64) -> Sentence {
+pub(super) fn hand_dig(run: &str, service: &str, crossings: usize, metres: f64) -> Sentence {
     let times = match crossings {
         1 => say!("once"),
         2 => say!("twice"),
         n => say!("{count} times", count = n.to_string()),
     };
     say!(
-        "the run {from}-{to} crosses {service} {times}: dig {length} by hand there",
-        from = from,
-        to = to,
+        "the run {run} crosses {service} {times}: dig {length} by hand there",
+        run = run,
         service = service,
         times = times,
         length = Measure::Clearance(metres)
@@ -21,15 +20,14 @@ pub(super) fn hand_dig((from, to): (&str, &str), service: &str, crossings: usize
 
 /// A run too near to a buried service: its least distance, the clearance asked for and how long it is within it, metres.
 pub(super) fn too_close(
-    (from, to): (&str, &str),
+    run: &str,
     service: &str,
     (distance_m, clearance_m, within_m): (f64, f64, f64),
 ) -> Sentence {
     say!(
-        "the run {from}-{to} comes within {distance} of {service}, which asks for {clearance}, over {within} of its way: move its \
+        "the run {run} comes within {distance} of {service}, which asks for {clearance}, over {within} of its way: move its \
          ends or its way",
-        from = from,
-        to = to,
+        run = run,
         distance = Measure::Clearance(distance_m),
         service = service,
         clearance = Measure::Clearance(clearance_m),
@@ -40,7 +38,7 @@ pub(super) fn too_close(
 /// A sleeve without room for a run: cables in it, how full they make it and how full it may be; and what another way costs more.
 pub(super) fn too_full(
     sleeve: &str,
-    (from, to): (&str, &str),
+    run: &str,
     (cables, fill_fraction, limit_fraction): (usize, f64, f64),
     detour_price: Option<f64>,
 ) -> Sentence {
@@ -51,13 +49,12 @@ pub(super) fn too_full(
         None => say!("has no other way; lay a further sleeve"),
     };
     say!(
-        "sleeve {sleeve} would be {full} % full with {cables} cables and the limit is {limit} %: the run {from}-{to} {detour}",
+        "sleeve {sleeve} would be {full} % full with {cables} cables and the limit is {limit} %: the run {run} {detour}",
         sleeve = sleeve,
         full = format!("{:.0}", fill_fraction * 100.0),
         cables = cables.to_string(),
         limit = format!("{:.0}", limit_fraction * 100.0),
-        from = from,
-        to = to,
+        run = run,
         detour = detour
     )
 }

@@ -154,7 +154,8 @@ async fn route_again(
         };
         let runs = laid.runs();
         for cable in laid_cables(laid.job(), &runs).iter().filter(|c| !c.existing) {
-            summary.order_m += cable.order_m;
+            // As it is cut, so that the sum is that of the lengths in the list.
+            summary.order_m += laid.job().document().units().cut_m(cable.order_m);
             for (laying, m) in runs.get(cable.lead).map(LaidRun::by_laying).unwrap_or_default() {
                 let word = laying.map_or("not possible", Choice::word);
                 *summary.by_laying_m.entry(word.to_owned()).or_insert(0.0) += m;

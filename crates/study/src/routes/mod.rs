@@ -4,6 +4,7 @@
 //! `choice` takes a cable for every run, `draw` writes all of it into the job, `scored` says what it comes to.
 
 mod before;
+mod between;
 mod choice;
 mod draw;
 mod problem;
@@ -18,6 +19,7 @@ use crate::error::{RouteProblem, RouteProblems};
 use crate::finding::{Finding, Severity, Subject};
 use crate::lines::SolvedLines;
 use before::stays;
+use between::cable_between;
 use choice::cable_of_its_own;
 use draw::Drawn;
 use loamline_adapt::{LaidRun, ground_plan, laid_cables, laid_runs};
@@ -25,7 +27,8 @@ use loamline_geometry::Point2;
 use loamline_limits::go_on;
 use loamline_model::{Edit, Job, LineView};
 use loamline_routing::{
-    GroundMap, LineProblemError, LossLimit, Mode, RouteError, RoutedLine, RoutedLines, RoutedRun, RunLength,
+    GroundMap, LineFinding, LineProblemError, LossLimit, Mode, RouteError, RoutedLine, RoutedLines,
+    RoutedRun, RunLength,
 };
 use loamline_terms::say;
 use problem::{asked, mode_of, room_w};
@@ -252,9 +255,14 @@ fn answer(job: &Job, solution: Solution) -> Routed {
     });
     let mut all: Vec<RoutedLines> = trunks.collect();
     all.extend(groups.into_iter().map(|g| as_written(g, behind)));
-    let finding = |f: &loamline_routing::LineFinding| {
+    let cables = drawn.job.as_ref().map(|job| laid_cables(job, &laid)).unwrap_or_default();
+    let finding = |f: &LineFinding| {
         let severity = if f.is_error() { Severity::Warning } else { Severity::Note };
-        Finding::new(severity, Subject::new("lines", ""), f.told().capitalised() + ".")
+        let (about, told) = match f.run().and_then(|ends| cable_between(&cables, &laid, ends)) {
+            Some((cable, run)) => (Subject::run(&run.line, &run.id), f.told_of(&cable.tag)),
+            None => (Subject::new("lines", ""), f.told()),
+        };
+        Finding::new(severity, about, told.capitalised() + ".")
     };
     let left = job.lines().filter(|v| stays(v.line)).map(|v| left_as_it_lies(v.id));
     let findings = left.chain(all.iter().flat_map(|g| &g.findings).map(finding)).collect();

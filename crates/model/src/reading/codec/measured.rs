@@ -4,7 +4,7 @@ use super::refused::{fail, wrong_kind};
 use crate::reading::contract::{Codec, Definitions};
 use crate::reading::node::{DocumentPlace, Node, NodeValue};
 use crate::reading::problem::{Problem, ProblemKind, enough, short};
-use crate::units::Quantity;
+use crate::units::{Quantity, Units};
 use loamline_terms::{OPEN, Shown};
 use serde_json::{Value, json};
 use std::ops::RangeInclusive;
@@ -22,6 +22,20 @@ pub fn quantity(kind: Quantity, range: RangeInclusive<f64>) -> Measured {
 }
 
 impl Measured {
+    /// The range in the units the value was typed in: whoever writes feet does not reckon in metres.
+    fn span_for(&self, node: &Node) -> String {
+        let typed = match (&node.value, self.kind) {
+            (NodeValue::Text(text), Quantity::Length) => Units::of_a_length(text),
+            _ => Units::Metric,
+        };
+        match typed {
+            Units::Metric => self.span(),
+            Units::Us => {
+                format!("{} to {}", typed.bound(*self.range.start()), typed.bound(*self.range.end()))
+            }
+        }
+    }
+
     fn span(&self) -> String {
         format!("{} to {} {}", self.range.start(), self.range.end(), self.kind.symbol()).trim_end().to_owned()
     }
@@ -39,7 +53,8 @@ impl Codec for Measured {
         match read {
             Ok(value) if self.range.contains(&value) => Some(value),
             Ok(_) => {
-                let expected = format!("{} from {} is possible here", self.kind.with_article(), self.span());
+                let expected =
+                    format!("{} from {} is possible here", self.kind.with_article(), self.span_for(node));
                 fail(at, ProblemKind::OutOfRange { found, expected }, problems)
             }
             Err(e) => fail(at, ProblemKind::Quantity(e), problems),
@@ -83,6 +98,35 @@ impl Codec for MeterShown {
     fn schema(&self, defs: &mut Definitions) -> Value {
         let mut schema = self.0.schema(defs);
         schema["examples"] = json!([self.0.kind.example(), OPEN]);
+        schema
+    }
+}
+
+/// A frequency a meter reads at.
+pub struct MeterFrequency(Measured);
+
+/// What people call a meter's direct current, which is 0 Hz.
+const DIRECT_CURRENT: &str = "dc";
+
+/// A frequency a meter reads at, in a range; direct current as 0 or by the word "dc".
+pub fn meter_frequency(hertz: Measured) -> MeterFrequency {
+    MeterFrequency(hertz)
+}
+
+impl Codec for MeterFrequency {
+    type Out = f64;
+    fn decode(&self, node: &Node, at: &DocumentPlace<'_>, problems: &mut Vec<Problem>) -> Option<f64> {
+        match &node.value {
+            NodeValue::Text(t) if t.trim().eq_ignore_ascii_case(DIRECT_CURRENT) => Some(0.0),
+            _ => self.0.decode(node, at, problems),
+        }
+    }
+    fn expected(&self) -> String {
+        format!("{}, or \"{DIRECT_CURRENT}\"", self.0.expected())
+    }
+    fn schema(&self, defs: &mut Definitions) -> Value {
+        let mut schema = self.0.schema(defs);
+        schema["examples"] = json!([DIRECT_CURRENT, self.0.kind.example()]);
         schema
     }
 }

@@ -6,7 +6,7 @@ use super::refused::{fail, wrong_kind};
 use crate::reading::contract::{Codec, Definitions};
 use crate::reading::node::{DocumentPlace, Node, NodeValue};
 use crate::reading::problem::{Problem, ProblemKind};
-use crate::units::Quantity;
+use crate::units::{Quantity, Units};
 use loamline_geometry::{OutlineError, Point2, Polygon};
 use loamline_limits::CORNERS;
 use serde_json::{Value, json};
@@ -57,8 +57,16 @@ impl Codec for Outline {
         let corners = points(0, self, node, at, problems)?;
         match Polygon::new(corners) {
             Ok(p) => Some(p),
-            Err(e @ OutlineError::CrossesItself { first, .. }) => {
-                fail(&at.index(first - 1), ProblemKind::Outline(e), problems)
+            Err(e @ OutlineError::CrossesItself { first, second, at: meet }) => {
+                let kind = match typed_in(node) {
+                    Units::Metric => ProblemKind::Outline(e),
+                    us => ProblemKind::Rule(format!(
+                        "the outline meets itself: the side after corner {first} and the side after corner {second} meet near x {}, y {}",
+                        us.length(meet.x),
+                        us.length(meet.y)
+                    )),
+                };
+                fail(&at.index(first - 1), kind, problems)
             }
             Err(e) => fail(at, ProblemKind::Outline(e), problems),
         }
@@ -69,6 +77,20 @@ impl Codec for Outline {
     fn schema(&self, defs: &mut Definitions) -> Value {
         json!({ "type": "array", "items": point().schema(defs), "minItems": 3 })
     }
+}
+
+/// The units the corners of an outline were typed in: those of the first that is typed with a unit.
+fn typed_in(outline: &Node) -> Units {
+    let NodeValue::List(corners) = &outline.value else { return Units::Metric };
+    let coordinates = corners.iter().filter_map(|c| match &c.value {
+        NodeValue::List(xy) => Some(xy),
+        _ => None,
+    });
+    let text = coordinates.flatten().find_map(|x| match &x.value {
+        NodeValue::Text(text) => Some(text),
+        _ => None,
+    });
+    text.map_or(Units::Metric, |text| Units::of_a_length(text))
 }
 
 /// A line in plan.

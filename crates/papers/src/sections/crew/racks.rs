@@ -9,6 +9,7 @@ use loamline_adapt::{loudspeakers_of_channel, run_conductors};
 use loamline_model::document::Filter;
 use loamline_model::{ChannelView, Choice as _};
 use loamline_study::channel_plan;
+use loamline_terms::hertz;
 use serde_json::{Value, json};
 
 /// Data of the rack sheets.
@@ -136,7 +137,7 @@ pub fn settings(m: &Material<'_>, c: &ChannelView<'_>) -> Vec<Value> {
         let values = [
             ("name", name.as_str()),
             ("kind", kind.as_str()),
-            ("frequency", &plain(eq.frequency_hz)),
+            ("frequency", &hertz(eq.frequency_hz, 2)),
             ("gain", &decimal(eq.gain_db, 1)),
             ("q", &plain(eq.q)),
         ];
@@ -259,5 +260,5 @@ fn filter_text(m: &Material<'_>, f: &Filter) -> String {
     let slope = (f.order * 6).to_string();
     m.options
         .words
-        .fill("setting.filter", &[("corner", &plain(f.corner_hz)), ("kind", &kind), ("slope", &slope)])
+        .fill("setting.filter", &[("corner", &hertz(f.corner_hz, 2)), ("kind", &kind), ("slope", &slope)])
 }
