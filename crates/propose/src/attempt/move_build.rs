@@ -53,6 +53,7 @@ impl Attempt<'_, '_> {
             Err(problem) if problem.of_one_design() && self.nearest.is_some() => return Ok(Event::Ends),
             finished => finished?,
         };
+        self.reporter.spend(maker.beyond_s(self.poses.len(), built.done));
         self.tell(Phase::Checking);
         let missed = missed(&built, &figures);
         let mut made = Made {
