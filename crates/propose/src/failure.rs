@@ -91,7 +91,15 @@ impl Unmet {
         };
         let band = maker.band(1.0);
         if let Some(&(z, reached)) = maker.subs.short.first() {
-            return Self::bass(maker, z, reached);
+            // A level that nothing reaches where nobody has a limit is out of reach by itself, and its bass with it.
+            let free = LevelBand { limits_db: LIFTED_DB, at_most: usize::MAX, ..band.clone() };
+            let outside = can(&free).map_or(0, |c| c.answer.unmet.areas[z]);
+            return if 2 * outside > maker.site.coarse.ranges[z].len() {
+                let short = Self::lowered_by_bass(maker, z, reached);
+                Self::level(maker, (z, outside), &band, can).or_by(short)
+            } else {
+                Self::bass(maker, z, reached)
+            };
         }
         let any_number = LevelBand { at_most: usize::MAX, ..band.clone() };
         let at_most = maker.site.job.document().brief.wishes.at_most;
@@ -142,8 +150,26 @@ impl Unmet {
             sentence: format!(
                 "No subwoofers of the catalogue reach a bass of {wanted:+.0} dB in {named} from where they may stand and within the neighbours' limits; {reached:+.1} dB is the most."
             ),
-            changes: vec![Kind::Farther { all: lower.collect(), may: 0, should: 0 }],
+            changes: vec![
+                Kind::Farther { all: lower.collect(), may: 0, should: 0 },
+                Self::lowered_by_bass(maker, z, reached),
+            ],
         }
+    }
+
+    /// An area's target lowered, by about what its bass is short of: bass is asked for over the level.
+    fn lowered_by_bass(maker: &Maker<'_>, z: usize, reached: f64) -> Kind {
+        let wanted = maker.site.zones[z].area.bass_db.unwrap_or(0.0);
+        let short = if reached.is_finite() { (wanted - reached).ceil().max(1.0) as usize } else { 1 };
+        Kind::Farther { all: lower_targets(maker, z), may: 0, should: short - 1 }
+    }
+
+    /// With one more kind of change, where it has none.
+    fn or_by(mut self, kind: Kind) -> Self {
+        if self.changes.is_empty() {
+            self.changes.push(kind);
+        }
+        self
     }
 
     /// Fewer loudspeakers are allowed than it takes.
@@ -198,12 +224,23 @@ impl Unmet {
             missed.and_then(|m| m.areas.first()).and_then(|id| site.zones.iter().position(|z| z.id == id));
         let most = (0..site.zones.len()).max_by_key(|&z| (unmet[z], usize::MAX - z));
         let Some(z) = most.filter(|&z| unmet[z] > 0).or(by_missed) else { return Self::unknown() };
+        Self::level(maker, (z, unmet[z]), band, can)
+    }
+
+    /// An area is not filled: so many points beyond those that may are outside its band.
+    fn level(
+        maker: &Maker<'_>,
+        (z, outside): (usize, usize),
+        band: &LevelBand,
+        can: impl Fn(&LevelBand) -> Result<Choice, BriefProblem>,
+    ) -> Self {
+        let site = &maker.site;
         let zone = &site.zones[z];
         let named = area_within(zone.id, zone.area);
         let n = site.coarse.ranges[z].len().max(1);
         let allowed = (band.outside * n as f64).floor() as usize;
         let within = zone.area.within_db;
-        let share = 100.0 * (1.0 - (unmet[z] + allowed) as f64 / n as f64);
+        let share = 100.0 * (1.0 - (outside + allowed) as f64 / n as f64).max(0.0);
         // Other areas may be just as hard: only this one is asked about.
         let met = |b: &LevelBand| can(b).is_ok_and(|c| c.answer.unmet.areas[z] == 0);
         let by = |k: usize| k as f64 * WITHIN_STEP_DB;
@@ -229,7 +266,7 @@ impl Unmet {
         let changes = changes.into_iter().chain(lower.map(|k| farther(lower_targets(maker, z), k)));
         Self {
             constraint: Constraint::Area(zone.id.to_owned()),
-            sentence: if unmet[z] == 0 {
+            sentence: if outside == 0 {
                 // Chosen well enough on the coarse grid; what was made of it was not.
                 format!(
                     "No finished design kept 95 % of {named} within {within:.1} dB of {:.0} dBA, though a choice of loudspeakers that should was found.",

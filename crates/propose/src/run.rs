@@ -1,6 +1,6 @@
 //! Offers for a brief: the cheapest design, evener and louder ones; or the one that comes nearest, and what would meet it.
 
-use crate::api::{OptionKind, Phase, Proposal, ProposeOptions, Watch};
+use crate::api::{Constraint, OptionKind, Phase, Proposal, ProposeOptions, Proposed, Watch};
 use crate::attempt::{Made, Outcome, Start, Wish};
 use crate::attempted::{attempt, one_of_several};
 use crate::budget::budget;
@@ -162,7 +162,7 @@ fn offers(
     let (places, candidates) = maker.looked_at();
     (proposal.places, proposal.candidates) = (places, candidates);
     proposal.notes = designs.notes.clone();
-    if let Some(unmet) = unmet {
+    if let Some(mut unmet) = unmet {
         // The nearest comes, marked.
         nearest.sort_by(|a, b| {
             let key = |m: &Made| (m.missed.worse_by(), m.figures.price);
@@ -171,6 +171,7 @@ fn offers(
         designs.front = nearest.into_iter().take(1).collect();
         designs.unmet = true;
         proposal.options = pick(&maker, designs, budget)?;
+        also_over_budget(&mut unmet, proposal.options.first());
         reporter.tell(|t| t.phase = Phase::Relaxing);
         let allowed_s = CHANGES * all_s.max(first_s);
         let trying = reporter.beside().keeping_nothing();
@@ -184,6 +185,15 @@ fn offers(
         as_written(file, option, &options.prices)?;
     }
     Ok(proposal)
+}
+
+/// What stands in the way, with the budget where that does too.
+fn also_over_budget(unmet: &mut failure::Unmet, nearest: Option<&Proposed>) {
+    let wishes = nearest.map(|n| n.unmet.as_slice()).unwrap_or_default();
+    let over = wishes.iter().find(|wish| wish.constraint == Constraint::Budget);
+    if let Some(over) = over.filter(|_| unmet.constraint != Constraint::Budget) {
+        unmet.sentence += &format!(" The nearest design is also {}", over.sentence);
+    }
 }
 
 /// The other designs beside the cheapest, as far as the work allowed goes: evener ones, and the loudest and the mixed one where
