@@ -95,8 +95,7 @@ impl Unmet {
             let free = LevelBand { limits_db: LIFTED_DB, at_most: usize::MAX, ..band.clone() };
             let outside = can(&free).map_or(0, |c| c.answer.unmet.areas[z]);
             return if 2 * outside > maker.site.coarse.ranges[z].len() {
-                let short = Self::lowered_by_bass(maker, z, reached);
-                Self::level(maker, (z, outside), &band, can).or_by(short)
+                Self::level(maker, (z, outside), bass_short(maker, z, reached), (&band, can))
             } else {
                 Self::bass(maker, z, reached)
             };
@@ -152,24 +151,14 @@ impl Unmet {
             ),
             changes: vec![
                 Kind::Farther { all: lower.collect(), may: 0, should: 0 },
-                Self::lowered_by_bass(maker, z, reached),
+                // Bass is asked for over the level: a lower one asks for less of it.
+                Kind::Farther {
+                    all: lower_targets(maker, z),
+                    may: 0,
+                    should: bass_short(maker, z, reached).max(1) - 1,
+                },
             ],
         }
-    }
-
-    /// An area's target lowered, by about what its bass is short of: bass is asked for over the level.
-    fn lowered_by_bass(maker: &Maker<'_>, z: usize, reached: f64) -> Kind {
-        let wanted = maker.site.zones[z].area.bass_db.unwrap_or(0.0);
-        let short = if reached.is_finite() { (wanted - reached).ceil().max(1.0) as usize } else { 1 };
-        Kind::Farther { all: lower_targets(maker, z), may: 0, should: short - 1 }
-    }
-
-    /// With one more kind of change, where it has none.
-    fn or_by(mut self, kind: Kind) -> Self {
-        if self.changes.is_empty() {
-            self.changes.push(kind);
-        }
-        self
     }
 
     /// Fewer loudspeakers are allowed than it takes.
@@ -224,15 +213,16 @@ impl Unmet {
             missed.and_then(|m| m.areas.first()).and_then(|id| site.zones.iter().position(|z| z.id == id));
         let most = (0..site.zones.len()).max_by_key(|&z| (unmet[z], usize::MAX - z));
         let Some(z) = most.filter(|&z| unmet[z] > 0).or(by_missed) else { return Self::unknown() };
-        Self::level(maker, (z, unmet[z]), band, can)
+        Self::level(maker, (z, unmet[z]), 0, (band, can))
     }
 
-    /// An area is not filled: so many points beyond those that may are outside its band.
+    /// An area is not filled: so many points beyond those that may are outside its band. Its target is to be lowered by so many
+    /// decibels for something else, or by none.
     fn level(
         maker: &Maker<'_>,
         (z, outside): (usize, usize),
-        band: &LevelBand,
-        can: impl Fn(&LevelBand) -> Result<Choice, BriefProblem>,
+        lower_by: usize,
+        (band, can): (&LevelBand, impl Fn(&LevelBand) -> Result<Choice, BriefProblem>),
     ) -> Self {
         let site = &maker.site;
         let zone = &site.zones[z];
@@ -260,10 +250,14 @@ impl Unmet {
             let w = within + by(k);
             (format!("Within {w:.1} dB in {named} it is met."), set(&path, json!(w)))
         });
-        let farther = |all, k: usize| Kind::Farther { all, may: k - 1, should: k - 1 };
-        // Where no target is low enough, it is the evenness.
-        let changes = wider.map(|k| farther(widened.collect(), k));
-        let changes = changes.into_iter().chain(lower.map(|k| farther(lower_targets(maker, z), k)));
+        let wider = wider.map(|k| Kind::Farther { all: widened.collect(), may: k - 1, should: k - 1 });
+        // Where no target is low enough, it is the evenness, or what the target is lowered for.
+        let lower = lower.or((lower_by > 0).then_some(1)).map(|k| Kind::Farther {
+            all: lower_targets(maker, z),
+            may: k - 1,
+            should: k.max(lower_by) - 1,
+        });
+        let changes = wider.into_iter().chain(lower);
         Self {
             constraint: Constraint::Area(zone.id.to_owned()),
             sentence: if outside == 0 {
@@ -289,4 +283,10 @@ impl Unmet {
             changes: Vec::new(),
         }
     }
+}
+
+/// By how many whole decibels the bass that is reached in an area is short of what it wants; 1 where none can be had.
+fn bass_short(maker: &Maker<'_>, z: usize, reached: f64) -> usize {
+    let wanted = maker.site.zones[z].area.bass_db.unwrap_or(0.0);
+    if reached.is_finite() { (wanted - reached).ceil().max(0.0) as usize } else { 1 }
 }
