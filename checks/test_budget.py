@@ -66,6 +66,29 @@ def test_an_interrupt_ends_a_command_at_once_and_nothing_is_half_written(job, tm
         assert not out.exists() or not files(out)
 
 
+def test_a_proposal_that_is_ended_tells_the_best_design_made_so_far(tmp_path):
+    """Ten minutes' work: there is a whole design long before the end, and before there is one nothing is told."""
+    folder = tmp_path / "courtyard"
+    shutil.copytree(tool.ROOT / "examples" / "walled-courtyard", folder)
+    before = files(folder)
+    command = [BIN, "propose", folder, "--time", "600s", "--option", "least-cost", "--json", "--write"]
+    for after_s in (2, 4, 8, 16, 32, 64):
+        process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        time.sleep(after_s)
+        assert process.poll() is None, "ten minutes' work was done too quickly to be ended"
+        process.send_signal(signal.SIGINT)
+        out, err = process.communicate(timeout=20)
+        assert files(folder) == before, "an unfinished search writes nothing"
+        if process.returncode == 1:
+            break
+        assert process.returncode == 2 and not out and "stopped before it was done" in err, err
+    proposal = json.loads(out)["proposal"]
+    assert proposal["unfinished"] and proposal["failure"] is None
+    [design] = proposal["options"]
+    assert design["figures"]["price"] > 0 and design["edit"] and design["bill"]
+    assert "best whole design made by then" in err and "Nothing is written" in err
+
+
 # A browser that is closed.
 
 

@@ -30,6 +30,9 @@ def test_every_area_limit_line_and_piece_is_on_it(name, flags):
     assert set(read["loudspeakers"]) | set(read["amplifiers"]) | set(read["lines"]) <= words
     for neighbour in read.get("neighbours", {}).values():
         assert f"{papers.number(neighbour['day']):.0f} dBA" in text
+    for tag, neighbour in read.get("neighbours", {}).items():
+        if neighbour.get("name", tag) != tag:
+            assert text.count(f"({tag})") == 1, "a neighbour's name stands once, above its limits"
     for who in ("For the firm", "For the client", "Witness of the measurements"):
         assert who in text
 

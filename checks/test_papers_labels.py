@@ -7,6 +7,7 @@ is the least a person reads at arm's length, and that printers leave up to 4.5 m
 """
 
 import atexit
+import json
 import re
 import subprocess
 import urllib.parse
@@ -193,3 +194,25 @@ def test_a_code_opens_the_thing_on_the_firms_server():
 def test_a_stock_that_does_not_fit_is_refused(stock, why):
     done = tool.run("pack", papers.folder("guesthouse-garden"), "--out", papers.FOLDER / "no-labels", "--only", "labels", "--labels", stock)
     assert done.returncode == 2 and why in done.stderr
+
+
+def test_an_overview_has_the_tags_of_loudspeakers_that_fit(tmp_path):
+    """The garden with a gate far off: its plan is too small for all tags, which stand on plans of its parts."""
+    text = (papers.folder("guesthouse-garden") / "job.toml").read_text()
+    (tmp_path / "job").mkdir()
+    (tmp_path / "job" / "job.toml").write_text(text + '\n[marks.M99]\nname = "Gate post"\nposition = [160, 110]\n')
+    done = tool.run("pack", tmp_path / "job", "--out", tmp_path / "pack", "--only", "data")
+    assert done.returncode in (0, 1), done.stderr
+    plans = {p["name"]: p["tags"] for p in json.loads((tmp_path / "pack" / "pack.json").read_text())["drawings"]}
+    assert len(plans) > 1, "the tags would all fit on one plan"
+    loudspeakers = set(re.findall(r"^\[loudspeakers\.(\w+)\]$", text, re.MULTILINE))
+    assert loudspeakers & set(plans["plan"]), "none fits where the garden is 3 cm wide"
+    assert loudspeakers <= {tag for name, tags in plans.items() if name != "plan" for tag in tags}
+
+
+def test_an_end_stands_on_one_line_with_its_tag():
+    """On labels as wide as this "este extremo en L2" takes two lines, and L2 does not stand alone in the second."""
+    pdf = sheet("guesthouse-garden", "--language", "es", "--labels", "50 mm x 22 mm, 4 x 10") / "etiquetas.pdf"
+    lines = papers.poppler("pdftotext", "-raw", pdf, "-").splitlines()
+    assert any(re.fullmatch(r"(.* )?en L2", line.strip()) for line in lines), lines[:8]
+    assert not [line for line in lines if re.search(r"\ben\s*$", line)]

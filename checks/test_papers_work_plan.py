@@ -89,3 +89,30 @@ def test_another_crew_has_its_own_days():
     (folder / "job.toml").write_text(text + "\n[work.tasks.digging]\nfrom_day = 2\n")
     refused = tool.run("check", folder)
     assert refused.returncode == 2 and "crossings" in refused.stderr
+
+
+def test_a_later_phase_has_days_of_its_own():
+    """One line of the garden next spring. Second way: the papers of that phase alone, and the bill they carry."""
+    folder = papers.FOLDER / "plan-of-phases"
+    folder.mkdir()
+    text = (papers.folder("guesthouse-garden") / "job.toml").read_text()
+    lines = re.findall(r"^\[lines\.(\w+)\]$", text, re.MULTILINE)
+    for line in lines:
+        phase = "spring" if line == lines[-1] else "now"
+        text = text.replace(f"[lines.{line}]\n", f'[lines.{line}]\nphase = "{phase}"\n')
+    text += '\n[phases.now]\nname = "This summer"\nfirst_day = "June 8"\n'
+    text += '[phases.spring]\nname = "Next spring"\nfirst_day = "March 15"\n'
+    (folder / "job.toml").write_text(text)
+    out, alone = papers.FOLDER / "plan-of-phases-papers", papers.FOLDER / "plan-of-spring"
+    for to, part in ((out, []), (alone, ["--phase", "spring"])):
+        done = tool.run("pack", folder, "--out", to, "--only", "work-plan,tables,proposal", *part)
+        assert done.returncode in (0, 1), done.stderr
+    told = papers.flowing(out / "plan-of-work.pdf")
+    assert "This summer, from June 8: Day 1" in told
+    now, spring = told.split("Next spring, from March 15: Day 1")
+    work = [(name, Decimal(hours)) for name, hours in ROW.findall(spring) if name != "Travel and setting up"]
+    bill = papers.table(alone / "bill-of-quantities.csv")
+    assert work and sum(hours for _, hours in work) == sum(labour(row) for row in bill if row["Code"] != "task/visit")
+    assert "Lines measured" in now and "Lines measured" in spring, "each phase is measured and switched on by itself"
+    client = papers.flowing(out / "proposal.pdf")
+    assert "This summer, from June 8: Day 1" in client and "Next spring, from March 15: Day 1" in client

@@ -111,3 +111,21 @@ def test_where_a_limit_is_far_out_of_reach_what_would_do_is_told(tmp_path):
         assert done.returncode == 0, (told[n - 1], done.stderr)
         checked = tool.run("check", folder)
         assert checked.returncode == 0, (told[n - 1], checked.stdout)
+
+
+def test_a_level_out_of_reach_is_blamed_before_its_bass_and_the_budget(tmp_path):
+    """By hand: 93 dB for a watt at a metre on 80 W with 5 dB in hand, the most of the catalogue, gives 95 dBA at 4 m, and ten of
+    them 10 dB more; an amplifier alone costs more than 300. Both have to give, and each change says by how much."""
+    loud = (TARGET, 'target = "114 dBA"\nbass = "3 dB"')
+    poor = ('supply = "70.7 V"', 'supply = "70.7 V"\nbudget = 300')
+    failure = searched(written(tmp_path / "job", LAWN, loud, poor))["failure"]
+    assert failure["constraint"] == {"kind": "area", "id": "lawn"}, failure
+    assert "114 dBA" in failure["sentence"] and "over the budget of" in failure["sentence"], failure["sentence"]
+    assert "ubwoofer" not in failure["sentence"]
+    told = failure["changes"]
+    assert told, "a lower target with more money does"
+    for change in told:
+        paths = {o["path"] for o in change["edit"]}
+        assert "/brief/budget" in paths and len(paths) > 1, change
+        assert "It takes a budget of" in change["sentence"], change
+        assert change["price"] > 300

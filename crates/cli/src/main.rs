@@ -7,6 +7,7 @@
 mod args;
 mod commands;
 mod failure;
+mod interrupt;
 mod output;
 mod read;
 

@@ -23,6 +23,7 @@ mod pins;
 mod results;
 mod sections;
 mod site_photo;
+mod stages;
 mod table;
 mod tags;
 mod taping;

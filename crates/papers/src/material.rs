@@ -6,6 +6,7 @@ use crate::error::PapersError;
 use crate::label_stock::LabelStock;
 use crate::options::{PackOptions, Part};
 use crate::results::Results;
+use crate::stages::{Stage, stages};
 use crate::wording::PaperWording;
 use loamline_adapt::LaidCable;
 use loamline_model::Job;
@@ -51,6 +52,8 @@ pub struct Material<'a> {
     pub ground: Vec<GroundNeed>,
     pub holes: Vec<HoleNeed>,
     pub bill: Vec<BillItem>,
+    /// What is built at which time; none where the papers tell no days.
+    pub stages: Vec<Stage>,
     pub quotation: Quotation,
     /// Price of each design that stands beside this one, in the order of the options.
     pub design_prices: Vec<Option<Decimal>>,
@@ -86,6 +89,9 @@ impl<'a> Material<'a> {
     pub fn gather(job: &'a Job, results: &'a Results, options: &'a PackOptions) -> Result<Self, PapersError> {
         let counted = Counted::of(job, &results.runs)?;
         let bill = bill(job, &PaperWording { words: &options.words }, &counted);
+        let tells_days = options.wants(Part::WorkPlan) || options.wants(Part::Proposal);
+        let stages =
+            if tells_days { stages(job, (&results.runs, &bill), &options.words)? } else { Vec::new() };
         let quotation = quote(job, &bill, &options.prices)?;
         let design_prices = options.designs.iter().map(|d| d.price_in(job, &options.prices));
         let design_prices = design_prices.collect::<Result<_, _>>()?;
@@ -105,6 +111,7 @@ impl<'a> Material<'a> {
             ground,
             holes,
             bill,
+            stages,
             quotation,
             design_prices,
             plans,

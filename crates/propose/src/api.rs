@@ -151,6 +151,10 @@ pub struct Proposal {
     /// Proven lower bound of what [`Proposed::choice_cost`] of the cheapest option can be at the gains that were looked at,
     /// tax included. Absent where no option meets the brief, and where one costs less at other gains.
     pub bound: Option<f64>,
+    /// Whether the search was left before it was done: the option then is the best whole design made by then, and `unmet` says
+    /// what of the brief it does not meet. Absent where the search came to its end.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub unfinished: bool,
 }
 
 /// A whole design.

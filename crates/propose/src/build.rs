@@ -22,6 +22,24 @@ pub(crate) struct Built {
     pub edit: Edit,
     pub study: Study,
     pub cost: Cost,
+    /// What it took to make it, with what it was chosen from.
+    pub done: Done,
+}
+
+/// What was done for a design, counted: what the search is held to.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(crate) struct Done {
+    /// Layouts built.
+    pub builds: usize,
+    /// Ways of starting their lines that were routed.
+    pub ways: usize,
+}
+
+impl Done {
+    /// The same with what else was done.
+    pub const fn and(self, more: Self) -> Self {
+        Self { builds: self.builds + more.builds, ways: self.ways + more.ways }
+    }
 }
 
 /// The job without anything that is not pinned, and the edit that makes it so. Designs are made without the visits, which
@@ -104,23 +122,23 @@ pub(crate) fn build(
     let mut edit = clear.clone();
     let placed = place((site, prices), pinned_only, &wiring, &all, pinned.len(), &tags);
     apply_and_append(&mut file, &mut edit, placed)?;
-    let mut study = lay_cable(site, prices, &mut file, &mut edit)?;
+    let (mut study, ways) = lay_cable(site, prices, &mut file, &mut edit)?;
     let tuned = tune(&study)?;
     apply_and_append(&mut file, &mut edit, tuned.edit.clone())?;
     study = study.next(file.job().clone());
     let cost = prices.cost(file.job(), &study.runs())?;
-    Ok(Built { edit, study, cost })
+    Ok(Built { edit, study, cost, done: Done { builds: 1, ways } })
 }
 
 /// Lays the cable with conductors thick enough, from where the lines start at least cost. Existing cable may be too thin
 /// for what hangs on it, which only shows once new cable is as thick as it gets: then lines start at their racks, unless
-/// that leaves as much to mend.
+/// that leaves as much to mend. Also says in how many ways lines were routed.
 fn lay_cable(
     site: &Site<'_>,
     prices: &Prices<'_>,
     file: &mut JobFile,
     edit: &mut Edit,
-) -> Result<Study, BriefProblem> {
+) -> Result<(Study, usize), BriefProblem> {
     let laid = |routed: Routed| -> Result<_, BriefProblem> {
         let (mut file, mut edit) = (file.clone(), edit.clone());
         apply_and_append(&mut file, &mut edit, routed.edit)?;
@@ -137,10 +155,13 @@ fn lay_cable(
         let key = (Avoidable::of(&study), prices.cost(file.job(), &study.runs())?.total);
         Ok((key, file, edit, study))
     };
-    let mut best = laid(route_each_alone_from_best_starts(file)?)?;
+    let routed = route_each_alone_from_best_starts(file)?;
+    let mut ways = routed.ways;
+    let mut best = laid(routed)?;
     if !file.job().document().stubs.is_empty()
         && let Ok(from_racks) = route_each_alone(file.job())
     {
+        ways += from_racks.ways;
         let other = laid(from_racks)?;
         if other.0 < best.0 {
             best = other;
@@ -148,7 +169,7 @@ fn lay_cable(
     }
     let (_, laid, written, study) = best;
     (*file, *edit) = (laid, written);
-    Ok(study)
+    Ok((study, ways))
 }
 
 fn apply_and_append(file: &mut JobFile, edit: &mut Edit, more: Edit) -> Result<(), BriefProblem> {

@@ -15,9 +15,11 @@ use crate::reporter::Reporter;
 use crate::types::Likeness;
 use loamline_limits::CHANGES_TOLD;
 use loamline_model::{Edit, JobFile, Operation};
+use loamline_quotation::estimate;
 use loamline_study::named_or;
 use loamline_terms::pointer::escape;
 use serde_json::json;
+use std::cell::RefCell;
 
 /// Work of one try, seconds, at most: a change is either enough soon or not tried farther.
 const TRY_S: f64 = 0.5;
@@ -44,24 +46,44 @@ pub(crate) fn changes(
     // The nearest of each kind that does is enough.
     let kinds: Vec<Kind> = unmet.changes.into_iter().chain(places(file)).chain(models(file)).collect();
     let end_s = reporter.spent() + allowed_s;
-    for (k, kind) in kinds.iter().enumerate() {
+    let dearer: RefCell<Vec<(usize, usize, Change)>> = RefCell::default();
+    for (kind_at, kind) in kinds.iter().enumerate() {
         if failure.changes.len() >= CHANGES_TOLD.most() {
             break;
         }
         // Each kind has its part of what is left, so that one of which nothing does leaves work for the others.
         let spent_s = reporter.spent();
-        reporter.until(spent_s + (end_s - spent_s) / (kinds.len() - k) as f64);
+        reporter.until(spent_s + (end_s - spent_s) / (kinds.len() - kind_at) as f64);
         let (all, expected) = match kind {
             Kind::Apart(all) => (all, None),
             Kind::Farther { all, may, should } => (all, Some((*may, *should))),
         };
-        let tried = |k: usize| tried((file, maker), &all[k], &quiet, reporter);
+        let tried = |k: usize| -> Result<Option<Change>, ProposeError> {
+            let made = tried((file, maker), &all[k], &quiet, reporter)?;
+            let Some(Tried { change, over_budget }) = made else { return Ok(None) };
+            if !over_budget {
+                return Ok(Some(change));
+            }
+            // The nearest of each kind that would do, were there more money.
+            let mut dearer = dearer.borrow_mut();
+            match dearer.iter().position(|(of, _, _)| *of == kind_at) {
+                Some(at) if dearer[at].1 <= k => {}
+                Some(at) => dearer[at] = (kind_at, k, change),
+                None => dearer.push((kind_at, k, change)),
+            }
+            Ok(None)
+        };
         let over = || reporter.time_is_up();
         let found = match expected {
             Some(expected) => nearest(all.len(), expected, over, tried)?,
             None => first(all.len(), over, tried)?,
         };
         failure.changes.extend(found);
+    }
+    if failure.changes.is_empty() {
+        let currency = &file.job().document().about.currency;
+        let with_money = dearer.into_inner().into_iter().map(|(_, _, change)| with_money(change, currency));
+        failure.changes.extend(with_money.take(CHANGES_TOLD.most()));
     }
     failure.changes.sort_by(|a, b| a.price.total_cmp(&b.price));
     // What stands in the way loosened as little as it takes is the nearest brief.
@@ -89,13 +111,28 @@ fn first<T, E>(
     Ok(None)
 }
 
-/// A change with the price of a design that meets the brief with it; none when none was found.
+/// A change that was tried, and whether a design that meets all else with it costs more than the budget.
+struct Tried {
+    change: Change,
+    over_budget: bool,
+}
+
+/// A change together with the budget that it takes.
+fn with_money(change: Change, currency: &str) -> Change {
+    let needed = change.price.ceil();
+    let sentence = format!("{} It takes a budget of {} too.", change.sentence, estimate(currency, needed));
+    let raised = set("/brief/budget", json!(needed)).operations;
+    let edit = Edit { operations: change.edit.operations.into_iter().chain(raised).collect() };
+    Change { sentence, edit, ..change }
+}
+
+/// A change with the price of a design that meets the brief with it, its budget apart; none when none was found.
 fn tried(
     (file, maker): (&JobFile, &Maker<'_>),
     (sentence, edit): &(String, Edit),
     options: &ProposeOptions,
     reporter: &Reporter<'_>,
-) -> Result<Option<Change>, ProposeError> {
+) -> Result<Option<Tried>, ProposeError> {
     if reporter.stopped() {
         return Err(ProposeError::Cancelled);
     }
@@ -105,10 +142,14 @@ fn tried(
         return Ok(None);
     }
     let price = price_with((&changed, maker), options, reporter)?;
-    Ok(price.map(|price| Change { sentence: sentence.clone(), price, edit }))
+    let over_budget = |price: f64| budget(&changed).is_some_and(|most| price > most);
+    Ok(price.map(|price| Tried {
+        over_budget: over_budget(price),
+        change: Change { sentence: sentence.clone(), price, edit },
+    }))
 }
 
-/// Price of a design that meets a changed brief; none when none was found.
+/// Price of a design that meets a changed brief, its budget apart; none when none was found.
 fn price_with(
     (changed, before): (&JobFile, &Maker<'_>),
     options: &ProposeOptions,
@@ -123,8 +164,7 @@ fn price_with(
     for likeness in [maker.wished(), Likeness::Any] {
         match least_cost(&maker, likeness, options, reporter) {
             Ok((Outcome::Met(made), _)) => {
-                let price = made.figures.price;
-                return Ok(budget(changed).is_none_or(|b| price <= b).then_some(price));
+                return Ok(Some(made.figures.price));
             }
             // Nor is one with which nothing can be designed.
             Ok((Outcome::Unmet { .. }, _)) | Err(ProposeError::Brief(_)) => {}
@@ -196,6 +236,17 @@ fn sections(file: &JobFile, edit: &Edit) -> Edit {
 mod tests {
     use super::*;
     use loamline_model::{SourceFile, shipped_catalogue};
+
+    #[test]
+    fn what_is_dearer_than_the_budget_is_told_with_the_budget_it_takes() {
+        let edit = set("/areas/lawn/target", json!(80.0));
+        let change = Change { sentence: "Lawn at 80 dBA meets it.".to_owned(), price: 12_345.2, edit };
+        let told = with_money(change, "USD");
+        assert_eq!(told.sentence, "Lawn at 80 dBA meets it. It takes a budget of USD 12 346 too.");
+        let paths: Vec<&Operation> = told.edit.operations.iter().collect();
+        let (target, money) = (set("/areas/lawn/target", json!(80.0)), set("/brief/budget", json!(12_346.0)));
+        assert_eq!(paths, [&target.operations[0], &money.operations[0]]);
+    }
 
     #[test]
     fn what_would_take_loudspeakers_is_called_by_its_name() {

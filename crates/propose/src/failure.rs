@@ -91,7 +91,14 @@ impl Unmet {
         };
         let band = maker.band(1.0);
         if let Some(&(z, reached)) = maker.subs.short.first() {
-            return Self::bass(maker, z, reached);
+            // A level that nothing reaches where nobody has a limit is out of reach by itself, and its bass with it.
+            let free = LevelBand { limits_db: LIFTED_DB, at_most: usize::MAX, ..band.clone() };
+            let outside = can(&free).map_or(0, |c| c.answer.unmet.areas[z]);
+            return if 2 * outside > maker.site.coarse.ranges[z].len() {
+                Self::level(maker, (z, outside), bass_short(maker, z, reached), (&band, can))
+            } else {
+                Self::bass(maker, z, reached)
+            };
         }
         let any_number = LevelBand { at_most: usize::MAX, ..band.clone() };
         let at_most = maker.site.job.document().brief.wishes.at_most;
@@ -142,7 +149,15 @@ impl Unmet {
             sentence: format!(
                 "No subwoofers of the catalogue reach a bass of {wanted:+.0} dB in {named} from where they may stand and within the neighbours' limits; {reached:+.1} dB is the most."
             ),
-            changes: vec![Kind::Farther { all: lower.collect(), may: 0, should: 0 }],
+            changes: vec![
+                Kind::Farther { all: lower.collect(), may: 0, should: 0 },
+                // Bass is asked for over the level: a lower one asks for less of it.
+                Kind::Farther {
+                    all: lower_targets(maker, z),
+                    may: 0,
+                    should: bass_short(maker, z, reached).max(1) - 1,
+                },
+            ],
         }
     }
 
@@ -198,12 +213,24 @@ impl Unmet {
             missed.and_then(|m| m.areas.first()).and_then(|id| site.zones.iter().position(|z| z.id == id));
         let most = (0..site.zones.len()).max_by_key(|&z| (unmet[z], usize::MAX - z));
         let Some(z) = most.filter(|&z| unmet[z] > 0).or(by_missed) else { return Self::unknown() };
+        Self::level(maker, (z, unmet[z]), 0, (band, can))
+    }
+
+    /// An area is not filled: so many points beyond those that may are outside its band. Its target is to be lowered by so many
+    /// decibels for something else, or by none.
+    fn level(
+        maker: &Maker<'_>,
+        (z, outside): (usize, usize),
+        lower_by: usize,
+        (band, can): (&LevelBand, impl Fn(&LevelBand) -> Result<Choice, BriefProblem>),
+    ) -> Self {
+        let site = &maker.site;
         let zone = &site.zones[z];
         let named = area_within(zone.id, zone.area);
         let n = site.coarse.ranges[z].len().max(1);
         let allowed = (band.outside * n as f64).floor() as usize;
         let within = zone.area.within_db;
-        let share = 100.0 * (1.0 - (unmet[z] + allowed) as f64 / n as f64);
+        let share = 100.0 * (1.0 - (outside + allowed) as f64 / n as f64).max(0.0);
         // Other areas may be just as hard: only this one is asked about.
         let met = |b: &LevelBand| can(b).is_ok_and(|c| c.answer.unmet.areas[z] == 0);
         let by = |k: usize| k as f64 * WITHIN_STEP_DB;
@@ -223,13 +250,17 @@ impl Unmet {
             let w = within + by(k);
             (format!("Within {w:.1} dB in {named} it is met."), set(&path, json!(w)))
         });
-        let farther = |all, k: usize| Kind::Farther { all, may: k - 1, should: k - 1 };
-        // Where no target is low enough, it is the evenness.
-        let changes = wider.map(|k| farther(widened.collect(), k));
-        let changes = changes.into_iter().chain(lower.map(|k| farther(lower_targets(maker, z), k)));
+        let wider = wider.map(|k| Kind::Farther { all: widened.collect(), may: k - 1, should: k - 1 });
+        // Where no target is low enough, it is the evenness, or what the target is lowered for.
+        let lower = lower.or((lower_by > 0).then_some(1)).map(|k| Kind::Farther {
+            all: lower_targets(maker, z),
+            may: k - 1,
+            should: k.max(lower_by) - 1,
+        });
+        let changes = wider.into_iter().chain(lower);
         Self {
             constraint: Constraint::Area(zone.id.to_owned()),
-            sentence: if unmet[z] == 0 {
+            sentence: if outside == 0 {
                 // Chosen well enough on the coarse grid; what was made of it was not.
                 format!(
                     "No finished design kept 95 % of {named} within {within:.1} dB of {:.0} dBA, though a choice of loudspeakers that should was found.",
@@ -252,4 +283,10 @@ impl Unmet {
             changes: Vec::new(),
         }
     }
+}
+
+/// By how many whole decibels the bass that is reached in an area is short of what it wants; 1 where none can be had.
+fn bass_short(maker: &Maker<'_>, z: usize, reached: f64) -> usize {
+    let wanted = maker.site.zones[z].area.bass_db.unwrap_or(0.0);
+    if reached.is_finite() { (wanted - reached).ceil().max(0.0) as usize } else { 1 }
 }

@@ -114,6 +114,7 @@ pub(crate) fn in_districts(
         places,
         candidates,
         bound: None,
+        unfinished: false,
     }))
 }
 

@@ -35,6 +35,7 @@
 
 mod alike;
 mod api;
+mod as_made;
 mod attempt;
 mod attempted;
 mod avoidable;
@@ -79,6 +80,7 @@ mod rows;
 mod run;
 mod settle_rows;
 mod site;
+mod so_far;
 mod spacing;
 mod spare;
 mod stands;
@@ -97,5 +99,6 @@ pub use api::{
 };
 pub use error::{BriefProblem, BriefProblems, ProposeError};
 pub use export::{covering_problem, rows_problem};
-pub use run::propose;
+pub use run::{propose, propose_keeping};
+pub use so_far::SoFar;
 pub use thumb_rule::rule_of_thumb;

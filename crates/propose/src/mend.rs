@@ -21,13 +21,15 @@ impl Maker<'_> {
             return Ok((built, figures, own_gains));
         }
         match self.finish(layout, true) {
-            Ok((other, better))
-                if Avoidable::of(&other.study) < left
-                    && better.worst_share_within >= SHARE_WITHIN.min(figures.worst_share_within) =>
-            {
-                Ok((other, better, true))
+            Ok((other, better)) => {
+                let done = built.done.and(other.done);
+                let keeps = better.worst_share_within >= SHARE_WITHIN.min(figures.worst_share_within);
+                Ok(if keeps && Avoidable::of(&other.study) < left {
+                    (Built { done, ..other }, better, true)
+                } else {
+                    (Built { done, ..built }, figures, own_gains)
+                })
             }
-            Ok(_) => Ok((built, figures, own_gains)),
             Err(problem) if problem.of_one_design() => Ok((built, figures, own_gains)),
             Err(problem) => Err(problem),
         }

@@ -1,17 +1,13 @@
 //! Which of the designs made is which option.
 
 use crate::api::{OptionKind, Proposed};
+use crate::as_made::as_made;
 use crate::attempt::Made;
 use crate::error::BriefProblem;
 use crate::loudest::Loud;
 use crate::make::Maker;
 use crate::measure::reasons;
-use crate::types::{Likeness, Pose};
-use crate::unmet::unmet;
-use crate::why::why;
-use indexmap::IndexMap;
-use loamline_model::document::Matching;
-use loamline_model::{Choice as _, Edit};
+use loamline_model::Edit;
 use loamline_quotation::estimate;
 use loamline_terms::{Told, say};
 
@@ -80,7 +76,7 @@ pub(crate) fn pick(
     let matching_costs = mixed.as_ref().map(|m| cheapest - m.figures.price);
     for (m, kinds) in front.into_iter().zip(kinds).filter(|(_, k)| !k.is_empty()) {
         let first = out.is_empty();
-        let mut one = proposed(maker, m, kinds, budget)?;
+        let mut one = proposed(maker, &m, kinds, budget)?;
         if let Some(costs) = matching_costs.filter(|_| first) {
             let currency = &maker.site.job.document().about.currency;
             let costs = estimate(currency, costs);
@@ -90,14 +86,14 @@ pub(crate) fn pick(
         out.push(one);
     }
     if let Some(loud) = designs.loudest {
-        let mut one = proposed(maker, loud.made, vec![OptionKind::Loudest], None)?;
+        let mut one = proposed(maker, &loud.made, vec![OptionKind::Loudest], None)?;
         one.notes.extend(loud.notes);
         let operations = loud.targets.operations.into_iter().chain(one.edit.operations).collect();
         one.edit = Edit { operations };
         out.push(one);
     }
     if let Some(m) = mixed {
-        out.push(proposed(maker, m, vec![OptionKind::LeastCostMixed], budget)?);
+        out.push(proposed(maker, &m, vec![OptionKind::LeastCostMixed], budget)?);
     }
     Ok(out)
 }
@@ -105,57 +101,12 @@ pub(crate) fn pick(
 /// A design as it is offered.
 fn proposed(
     maker: &Maker<'_>,
-    m: Made,
+    m: &Made,
     kinds: Vec<OptionKind>,
     budget: Option<f64>,
 ) -> Result<Proposed, BriefProblem> {
-    let unmet = unmet(maker.site.job, &m, budget);
-    let mut notes = why(maker, &m);
-    let likeness = likeness(&m);
-    let unlike = match likeness {
-        Likeness::OneModel => Some(say!(
-            "The loudspeakers of an area are of one model, and each stands and is driven for itself: no even rows on one tap were \
-             found that meet the brief."
-        )),
-        Likeness::Any => Some(say!("The loudspeakers of an area are of several models.")),
-        Likeness::Rows => None,
-    };
-    if let Some(sentence) = unlike.filter(|_| maker.matching == Matching::Alike) {
-        notes.insert(0, sentence.into());
-    }
-    let mut served: IndexMap<String, Vec<String>> = IndexMap::new();
-    for (z, zone) in maker.site.zones.iter().enumerate() {
-        let own = m.poses.iter().filter(|p| p.zone == z);
-        let tags = own.filter_map(|p| m.tag_of(maker.site.models[p.model].id, p.at)).collect();
-        served.insert(zone.id.to_owned(), tags);
-    }
-    Ok(Proposed {
-        kinds,
-        unmet,
-        served,
-        matching: likeness.matching().word().to_owned(),
-        notes,
-        robust_share: m.missed.nothing().then_some(m.robust_share),
-        reasons: reasons(&m.built, &m.kept)?,
-        findings: m.built.study.findings().to_vec(),
-        replaces: Vec::new(),
-        figures: m.figures,
-        choice_cost: m.choice.cost,
-        bill: m.built.cost.bill,
-        edit: m.built.edit,
-    })
-}
-
-/// How alike the loudspeakers of a design came out, whatever was looked for.
-fn likeness(m: &Made) -> Likeness {
-    let unlike = |a: &Pose, b: &Pose| a.zone == b.zone && a.model != b.model;
-    if m.poses.iter().any(|a| m.poses.iter().any(|b| unlike(a, b))) {
-        Likeness::Any
-    } else if m.likeness == Likeness::Rows {
-        Likeness::Rows
-    } else {
-        Likeness::OneModel
-    }
+    let reasons = reasons(&m.built, &m.kept)?;
+    Ok(Proposed { reasons, ..as_made(maker, m, kinds, budget) })
 }
 
 /// How much dearer the most even may be to be taken for balanced when nothing lies between, as a share.

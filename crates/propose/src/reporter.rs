@@ -1,6 +1,7 @@
 //! Tells whoever watches a proposal being made.
 
-use crate::api::{Phase, ProposeProgress, Watch};
+use crate::api::{Phase, ProposeProgress, Proposed, Watch};
+use crate::so_far::{Rank, SoFar};
 use loamline_limits::go_on;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -10,6 +11,8 @@ pub(crate) struct Reporter<'w> {
     told: Arc<ToldSoFar<'w>>,
     /// Work done, and work after which nothing new is begun, as seconds of one usual core.
     work: Mutex<(f64, f64)>,
+    /// Where whole designs of what was asked for are kept.
+    so_far: Option<&'w SoFar>,
 }
 
 /// What the watcher heard, and whether it wants to stop: one for all that is made side by side.
@@ -29,13 +32,31 @@ impl<'w> Reporter<'w> {
             bound: None,
         };
         let told = ToldSoFar { watch, stopped: AtomicBool::new(false), state: Mutex::new(start) };
-        Self { told: Arc::new(told), work: Mutex::new((0.0, f64::INFINITY)) }
+        Self { told: Arc::new(told), work: Mutex::new((0.0, f64::INFINITY)), so_far: None }
     }
 
     /// One for what is made beside other things, with a count of work of its own: how much one of them takes changes nothing
     /// for the others, whichever runs first.
     pub fn beside(&self) -> Self {
-        Self { told: Arc::clone(&self.told), work: Mutex::new((0.0, f64::INFINITY)) }
+        let told = Arc::clone(&self.told);
+        Self { told, work: Mutex::new((0.0, f64::INFINITY)), so_far: self.so_far }
+    }
+
+    /// The same, which keeps whole designs.
+    pub fn keeping(self, so_far: &'w SoFar) -> Self {
+        Self { so_far: Some(so_far), ..self }
+    }
+
+    /// The same, which keeps none: what is made is not for the job as it is.
+    pub fn keeping_nothing(self) -> Self {
+        Self { so_far: None, ..self }
+    }
+
+    /// Keeps a whole design where it is better than those before.
+    pub fn keep(&self, rank: Rank, made: impl FnOnce() -> (Proposed, (usize, usize))) {
+        if let Some(so_far) = self.so_far {
+            so_far.keep(rank, made);
+        }
     }
 
     /// Counts work that is about to be done, seconds. It is reckoned, never measured, so that the answer is the same on any

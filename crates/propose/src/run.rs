@@ -1,6 +1,6 @@
 //! Offers for a brief: the cheapest design, evener and louder ones; or the one that comes nearest, and what would meet it.
 
-use crate::api::{OptionKind, Phase, Proposal, ProposeOptions, Watch};
+use crate::api::{Constraint, OptionKind, Phase, Proposal, ProposeOptions, Proposed, Watch};
 use crate::attempt::{Made, Outcome, Start, Wish};
 use crate::attempted::{attempt, one_of_several};
 use crate::budget::budget;
@@ -14,6 +14,7 @@ use crate::loudest::{Loud, loudest};
 use crate::make::Maker;
 use crate::pick::{Designs, pick};
 use crate::reporter::Reporter;
+use crate::so_far::SoFar;
 use crate::stands::stands;
 use crate::types::Likeness;
 use crate::written::as_written;
@@ -52,7 +53,21 @@ const CORES: f64 = 1.7;
 /// [`ProposeError`] when the brief lacks something, or the watcher ended it. A brief that cannot be met is no error:
 /// the answer then says why, beside the design that comes nearest.
 pub fn propose(file: &JobFile, options: &ProposeOptions, watch: Watch<'_>) -> Result<Proposal, ProposeError> {
-    let reporter = Reporter::new(watch);
+    propose_keeping(file, options, watch, &SoFar::default())
+}
+
+/// The same, with the best whole design kept in `so_far` for when the search has to be left. A site that is designed district by
+/// district has no whole design before its last.
+///
+/// # Errors
+/// As [`propose`].
+pub fn propose_keeping(
+    file: &JobFile,
+    options: &ProposeOptions,
+    watch: Watch<'_>,
+    so_far: &SoFar,
+) -> Result<Proposal, ProposeError> {
+    let reporter = Reporter::new(watch).keeping(so_far);
     let proposal = match in_districts(file, options, &reporter, &of_district)? {
         Some(proposal) => proposal,
         None => offers(file, options, &reporter, true)?,
@@ -96,6 +111,7 @@ fn offers(
         places: maker.spots.len(),
         candidates: 0,
         bound: None,
+        unfinished: false,
     };
     if let Some(standing) = stands(file, &maker, &options.wanted)? {
         proposal.options.push(standing);
@@ -146,7 +162,7 @@ fn offers(
     let (places, candidates) = maker.looked_at();
     (proposal.places, proposal.candidates) = (places, candidates);
     proposal.notes = designs.notes.clone();
-    if let Some(unmet) = unmet {
+    if let Some(mut unmet) = unmet {
         // The nearest comes, marked.
         nearest.sort_by(|a, b| {
             let key = |m: &Made| (m.missed.worse_by(), m.figures.price);
@@ -155,9 +171,11 @@ fn offers(
         designs.front = nearest.into_iter().take(1).collect();
         designs.unmet = true;
         proposal.options = pick(&maker, designs, budget)?;
+        also_over_budget(&mut unmet, proposal.options.first());
         reporter.tell(|t| t.phase = Phase::Relaxing);
         let allowed_s = CHANGES * all_s.max(first_s);
-        proposal.failure = Some(changes((file, &maker), options, (reporter, allowed_s), unmet)?);
+        let trying = reporter.beside().keeping_nothing();
+        proposal.failure = Some(changes((file, &maker), options, (&trying, allowed_s), unmet)?);
     } else {
         proposal.options = pick(&maker, designs, budget)?;
         let first = proposal.options.first();
@@ -167,6 +185,15 @@ fn offers(
         as_written(file, option, &options.prices)?;
     }
     Ok(proposal)
+}
+
+/// What stands in the way, with the budget where that does too.
+fn also_over_budget(unmet: &mut failure::Unmet, nearest: Option<&Proposed>) {
+    let wishes = nearest.map(|n| n.unmet.as_slice()).unwrap_or_default();
+    let over = wishes.iter().find(|wish| wish.constraint == Constraint::Budget);
+    if let Some(over) = over.filter(|_| unmet.constraint != Constraint::Budget) {
+        unmet.sentence += &format!(" The nearest design is also {}", over.sentence);
+    }
 }
 
 /// The other designs beside the cheapest, as far as the work allowed goes: evener ones, and the loudest and the mixed one where
@@ -180,7 +207,7 @@ fn more(
     (budget, reporter, [all_s, left_s]): (Option<f64>, &Reporter<'_>, [f64; 2]),
 ) -> Result<(), ProposeError> {
     let Some(first) = designs.front.first() else { return Ok(()) };
-    let (one, other) = (reporter.beside(), reporter.beside());
+    let (one, other) = (reporter.beside(), reporter.beside().keeping_nothing());
     let part_s = |part: usize| (UNTIL[part] - UNTIL[part - 1]) * all_s;
     let half_s = 0.5 * left_s.max(0.0);
     one.until(part_s(1) + half_s);

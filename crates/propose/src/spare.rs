@@ -45,7 +45,7 @@ impl Maker<'_> {
                 tried += 1;
                 reporter.tell(|t| t.phase = Phase::Building);
                 reporter.spend(self.build_s(made.poses.len()));
-                match self.without(&made, i, even)? {
+                match self.without(&made, i, even, reporter)? {
                     Ok(less) => {
                         better = Some(less);
                         break;
@@ -83,7 +83,13 @@ impl Maker<'_> {
     }
 
     /// The design without one of its loudspeakers, or why that stays.
-    fn without(&self, made: &Made, i: usize, even: bool) -> Result<Result<Made, Kept>, BriefProblem> {
+    fn without(
+        &self,
+        made: &Made,
+        i: usize,
+        even: bool,
+        reporter: &Reporter<'_>,
+    ) -> Result<Result<Made, Kept>, BriefProblem> {
         let (mut poses, mut subs) = (made.poses.clone(), made.subs.clone());
         let gone = if i < poses.len() { poses.remove(i) } else { subs.remove(i - poses.len()) };
         let mut layout = poses.clone();
@@ -97,6 +103,7 @@ impl Maker<'_> {
             Err(problem) if problem.of_one_design() => return Ok(Err(Kept::Brief)),
             Err(problem) => return Err(problem),
         };
+        reporter.spend(self.beyond_s(poses.len(), built.done));
         let missed = missed(&built, &figures);
         if !missed.nothing() {
             return Ok(Err(Kept::Brief));

@@ -1,7 +1,7 @@
 //! A design that stands already: where every loudspeaker is pinned and the job as it is meets the brief, nothing is missing.
 
 use crate::api::{OptionKind, Proposed};
-use crate::build::Built;
+use crate::build::{Built, Done};
 use crate::error::BriefProblem;
 use crate::make::Maker;
 use crate::measure::{figures, missed, reasons};
@@ -29,7 +29,7 @@ pub(crate) fn stands(
     }
     let study = Study::beside(job.clone(), maker.site.prepared()?);
     let cost = maker.prices.cost(job, &study.runs())?;
-    let built = Built { edit: Edit::default(), study, cost };
+    let built = Built { edit: Edit::default(), study, cost, done: Done::default() };
     let figures = figures(&built)?;
     let over = crate::budget::budget(file).is_some_and(|b| figures.price > b);
     if !missed(&built, &figures).nothing() || over {

@@ -2,10 +2,14 @@
 //! what that one costs; no number from outside is needed for it.
 #![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 
+use loamline_limits::{Leave, Over};
 use loamline_model::{Edit, JobFile, Operation, SourceFile, shipped_catalogue};
-use loamline_propose::{OptionKind, Proposal, ProposeOptions, ProposeProgress, propose};
+use loamline_propose::{
+    OptionKind, Phase, Proposal, ProposeOptions, ProposeProgress, SoFar, propose, propose_keeping,
+};
 use serde_json::json;
 use std::sync::Mutex;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 const COURTYARD: &str = include_str!("../../../examples/walled-courtyard/job.toml");
 
@@ -48,4 +52,32 @@ fn where_nothing_meets_the_brief_no_bound_is_told() {
     assert!(proposal.failure.is_some() && proposal.bound.is_none());
     let told: Vec<_> = signs.iter().filter(|s| s.bound.is_some() && s.best_cost.is_none()).collect();
     assert!(told.is_empty(), "{told:?}");
+}
+
+#[test]
+fn a_search_that_is_left_has_its_best_whole_design() {
+    let file =
+        JobFile::from_text(&SourceFile::new("job.toml", COURTYARD), shipped_catalogue().unwrap()).unwrap();
+    let options = ProposeOptions { wanted: vec![OptionKind::LeastCost], ..ProposeOptions::default() };
+    let (leave, so_far, checked) = (Leave::unbounded(), SoFar::default(), AtomicBool::new(false));
+    assert!(so_far.proposal(&file, &options).is_none(), "nothing was made yet");
+    // Somebody stops it when the first whole design has just been held against the brief.
+    let watch = |p: &ProposeProgress| {
+        if checked.load(Ordering::Relaxed) {
+            leave.stop();
+        }
+        if p.phase == Phase::Checking {
+            checked.store(true, Ordering::Relaxed);
+        }
+        true
+    };
+    let left = leave.scope(|| propose_keeping(&file, &options, &watch, &so_far));
+    assert!(matches!(left, Err(Over::Stopped)));
+    let proposal = so_far.proposal(&file, &options).unwrap();
+    assert!(proposal.unfinished && proposal.failure.is_none() && proposal.options.len() == 1);
+    let design = &proposal.options[0];
+    let written = file.preview(&design.edit).unwrap();
+    let placed = written.document().loudspeakers.len();
+    assert_eq!(placed, design.figures.loudspeakers + design.figures.subwoofers);
+    assert!(placed > 0 && design.figures.price > 0.0 && !design.bill.is_empty());
 }

@@ -93,7 +93,7 @@ pub use needs::{
     GroundNeed, JointConductor, JointNeed, Wire, crossings, ground_needs, joint_needs, opens_ground,
     wall_holes,
 };
-pub use part::PartStudy;
+pub use part::{PartStudy, part_alone};
 pub use played::{Played, PlayedAt, played};
 pub use preview::Previews;
 pub use promptly::{prompt_threads_begin, promptly};

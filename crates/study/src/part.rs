@@ -10,7 +10,7 @@
 use crate::finding::{Finding, Subject};
 use crate::lines::LinesReport;
 use crate::study::{Heard, Study};
-use loamline_adapt::laid_cables;
+use loamline_adapt::{LaidRun, laid_cables};
 use loamline_model::document::JobDocument;
 use loamline_model::{Job, Part};
 use std::sync::Arc;
@@ -29,7 +29,7 @@ impl PartStudy {
         if part.is_whole() {
             return Self { part, standing: whole.clone(), own: whole.clone() };
         }
-        let own = Study::new(whole.job().part(&part, &laid_by_others(whole, &part)));
+        let own = Study::new(part_alone(whole.job(), &whole.runs(), &part));
         let standing =
             if part.phase.is_none() { whole.clone() } else { Study::new(whole.job().standing(&part)) };
         Self { part, standing, own }
@@ -131,12 +131,16 @@ fn has(d: &JobDocument, part: &Part, about: &Subject) -> bool {
     }
 }
 
-/// Runs of the part's lines, line and run, that lie in a cable another part lays.
-fn laid_by_others(whole: &Study, part: &Part) -> Vec<(String, String)> {
-    let job: &Job = whole.job();
+/// A part of a job as a job of its own; `runs` are those of the whole.
+pub fn part_alone(job: &Job, runs: &[LaidRun], part: &Part) -> Job {
+    job.part(part, &laid_by_others(job, runs, part))
+}
+
+/// Runs of the part's lines, line and run, that lie in a cable another part lays; `laid` are those of the whole.
+fn laid_by_others(job: &Job, laid: &[LaidRun], part: &Part) -> Vec<(String, String)> {
     let d = job.document();
     let mut runs = Vec::new();
-    for cable in laid_cables(job, &whole.runs()) {
+    for cable in laid_cables(job, laid) {
         if cable.existing || cable.carries.len() < 2 {
             continue;
         }

@@ -21,12 +21,13 @@ type Starts = BTreeMap<String, Option<String>>;
 /// What stands in the way wherever the lines start, sentence by sentence.
 pub fn route_from_best_starts(file: &JobFile) -> Result<Routed, RouteProblems> {
     let (alone, moved) = best_starts(file)?;
+    let ways = alone.ways;
     let routed = match file.preview(&moved) {
         _ if moved.operations.is_empty() => route(file.job())?,
         Ok(job) => route(&job)?,
         Err(_) => alone,
     };
-    Ok(after(moved, routed))
+    Ok(after(moved, Routed { ways, ..routed }))
 }
 
 /// The same, every line in cable of its own and of one type: for a design whose cable is chosen after.
@@ -47,80 +48,120 @@ fn after(moved: Edit, mut routed: Routed) -> Routed {
 }
 
 /// Every line routed alone from the best starts, and the edit that moves them there.
-fn best_starts(file: &JobFile) -> Result<(Routed, Edit), RouteProblems> {
+fn best_starts(file: &JobFile) -> Found {
     let job = file.job();
     let stubs = usable_stubs(job);
     let now = movable(job);
-    let as_they_are = Tried::of(file, &now, &now);
-    if stubs.is_empty() || now.is_empty() {
-        return as_they_are.found;
-    }
-    let mut best = as_they_are;
-    for first in [now.clone(), all_at_stubs(job, &now, &stubs)] {
-        best = best.or(descend(file, &now, first, &stubs));
-    }
-    best.found
-}
-
-/// A way of starting the lines, and what comes of it.
-struct Tried {
-    starts: Starts,
-    /// The routes, and the edit that moves the starts.
-    found: Result<(Routed, Edit), RouteProblems>,
-}
-
-impl Tried {
-    fn of(file: &JobFile, now: &Starts, starts: &Starts) -> Self {
-        let moves = moves(file.job(), now, starts);
-        let found = if moves.operations.is_empty() {
-            route_each_alone(file.job()).map(|routed| (routed, moves))
-        } else {
-            match file.preview(&moves) {
-                Ok(moved) => route_each_alone(&moved).map(|routed| (routed, moves)),
-                // A start the document does not bear is no start.
-                Err(_) => Err(RouteProblems(Vec::new())),
+    let mut ways = Ways { file, now: &now, keys: BTreeMap::new(), best: None };
+    let mut best = now.clone();
+    if !stubs.is_empty() && !now.is_empty() {
+        for first in [now.clone(), all_at_stubs(job, &now, &stubs)] {
+            let found = descend(&mut ways, first, &stubs);
+            if is_better(ways.key(&found), ways.key(&best)) {
+                best = found;
             }
-        };
-        Self { starts: starts.clone(), found }
-    }
-
-    /// Fewest loudspeakers out of reach first, then fewest limits broken, then the price.
-    fn key(&self) -> (usize, usize, f64) {
-        match &self.found {
-            Ok((routed, _)) => {
-                let findings = routed.groups.iter().flat_map(|g| &g.findings);
-                let errors = findings.filter(|f| f.is_error()).count();
-                (0, errors, routed.groups.iter().map(|g| g.totals.price).sum())
-            }
-            Err(problems) if problems.0.is_empty() => (usize::MAX, 0, 0.0),
-            Err(problems) => (problems.0.iter().map(RouteProblem::cut_off).sum(), 0, 0.0),
         }
     }
+    ways.routed(&best)
+}
 
-    /// The better of two; this one when they are alike.
-    fn or(self, other: Self) -> Self {
-        let ((a, b, price), (c, d, less)) = (self.key(), other.key());
-        if (c, d) < (a, b) || ((c, d) == (a, b) && less < price - 0.005) { other } else { self }
+/// Fewest loudspeakers out of reach, then fewest limits broken, then the price.
+type Key = (usize, usize, f64);
+
+/// The routes of a way of starting the lines, and the edit that moves the starts.
+type Found = Result<(Routed, Edit), RouteProblems>;
+
+/// Ways of starting the lines that were looked at. Each is routed once, however often the search comes by.
+struct Ways<'f> {
+    file: &'f JobFile,
+    now: &'f Starts,
+    /// What each comes to.
+    keys: BTreeMap<Starts, Key>,
+    /// The best of them with its routes; to keep those of all would take a large job's memory many times over.
+    best: Option<(Starts, Found)>,
+}
+
+impl Ways<'_> {
+    /// What a way comes to.
+    fn key(&mut self, starts: &Starts) -> Key {
+        if let Some(known) = self.keys.get(starts) {
+            return *known;
+        }
+        let found = from(self.file, self.now, starts);
+        let key = key(&found);
+        let held = self.best.as_ref().and_then(|(at, _)| self.keys.get(at)).copied();
+        if held.is_none_or(|held| is_better(key, held)) {
+            self.best = Some((starts.clone(), found));
+        }
+        self.keys.insert(starts.clone(), key);
+        key
     }
+
+    /// The routes of one, told with how many were routed to find it.
+    fn routed(mut self, starts: &Starts) -> Found {
+        self.key(starts);
+        let found = match self.best {
+            Some((at, found)) if at == *starts => found,
+            _ => from(self.file, self.now, starts),
+        };
+        let ways = self.keys.len();
+        found.map(|(routed, moves)| (Routed { ways, ..routed }, moves))
+    }
+}
+
+/// Lines routed from where they are to start.
+fn from(file: &JobFile, now: &Starts, starts: &Starts) -> Found {
+    let moves = moves(file.job(), now, starts);
+    if moves.operations.is_empty() {
+        return route_each_alone(file.job()).map(|routed| (routed, moves));
+    }
+    match file.preview(&moves) {
+        Ok(moved) => route_each_alone(&moved).map(|routed| (routed, moves)),
+        // A start the document does not bear is no start.
+        Err(_) => Err(RouteProblems(Vec::new())),
+    }
+}
+
+fn key(found: &Found) -> Key {
+    match found {
+        Ok((routed, _)) => {
+            let findings = routed.groups.iter().flat_map(|g| &g.findings);
+            let errors = findings.filter(|f| f.is_error()).count();
+            (0, errors, routed.groups.iter().map(|g| g.totals.price).sum())
+        }
+        Err(problems) if problems.0.is_empty() => (usize::MAX, 0, 0.0),
+        Err(problems) => (problems.0.iter().map(RouteProblem::cut_off).sum(), 0, 0.0),
+    }
+}
+
+/// Whether a way is better than another, and not just by rounding.
+fn is_better((a, b, less): Key, (c, d, price): Key) -> bool {
+    (a, b) < (c, d) || ((a, b) == (c, d) && less < price - 0.005)
 }
 
 /// Moves one line at a time, the cheapest move first, until none pays.
-fn descend(file: &JobFile, now: &Starts, first: Starts, stubs: &[String]) -> Tried {
+fn descend(ways: &mut Ways<'_>, first: Starts, stubs: &[String]) -> Starts {
+    let file = ways.file;
     let job = file.job();
-    let mut best = Tried::of(file, now, &first);
+    let mut best = first;
+    let mut least = ways.key(&best);
     loop {
-        let at = best.starts.clone();
+        let at = best.clone();
         for (line, start) in &at {
             let places = stubs.iter().map(|s| Some(s.clone())).chain([None]);
             for place in places.filter(|p| p != start) {
                 let mut moved = at.clone();
                 moved.insert(line.clone(), place);
-                if fits(job, &moved) {
-                    best = best.or(Tried::of(file, now, &moved));
+                if !fits(job, &moved) {
+                    continue;
+                }
+                let key = ways.key(&moved);
+                if is_better(key, least) {
+                    (best, least) = (moved, key);
                 }
             }
         }
-        if best.starts == at {
+        if best == at {
             return best;
         }
     }

@@ -5,7 +5,9 @@ mod common;
 
 use common::on_two_channels;
 use loamline_model::{Edit, Job, JobFile, Operation};
-use loamline_study::{Routed, Severity, Study, route, route_from_best_starts};
+use loamline_study::{
+    Routed, Severity, Study, route, route_each_alone_from_best_starts, route_from_best_starts,
+};
 use serde_json::json;
 
 /// A house with the rack in its middle, an old cable of two pairs from there to the garden door on its north side, and two
@@ -92,6 +94,19 @@ fn the_cheapest_starts_are_found() {
             assert_eq!(starts[1].1.as_deref(), Some("door"), "nothing else leaves the house");
         }
     }
+}
+
+/// Two lines, each from the rack or from the cable at the door: there are no more than four ways, and the search comes by
+/// some of them twice.
+#[test]
+fn each_way_of_starting_the_lines_is_routed_once_and_counted() {
+    let two = route_each_alone_from_best_starts(&file(true, "[1, 2]", "")).unwrap_or_else(|e| panic!("{e}"));
+    assert!((2..=4).contains(&two.ways), "{} ways", two.ways);
+    let one = route_from_best_starts(&file(true, "[2]", "")).unwrap_or_else(|e| panic!("{e}"));
+    assert!((2..=3).contains(&one.ways), "{} ways of one pair", one.ways);
+    let without = HOUSE.replace("HOLES", "true").replace("PAIRS", "[1]").replace("length = \"12 m\"\n", "");
+    let none = route_from_best_starts(&on_two_channels(&without)).unwrap_or_else(|e| panic!("{e}"));
+    assert_eq!(none.ways, 1, "no line can be led from a cable whose length nobody knows");
 }
 
 #[test]

@@ -34,7 +34,8 @@ pub struct ProposeArguments {
     pub option: Vec<OptionChoice>,
     /// Work allowed for all options together, as the time two usual cores take for it; counted in steps, so that the answer
     /// is the same on any machine. Absent, what suits the site: 20 s for a garden, up to two minutes for a park.
-    /// By the clock it ends after 5 min and 60 times as much, or --within.
+    /// A first design is made however little is allowed. By the clock it ends after 5 min and 60 times as much, or --within;
+    /// then, and on Ctrl-C, the best whole design made so far is told.
     #[arg(long, value_name = "TIME")]
     pub time: Option<String>,
     /// Seed of the search.

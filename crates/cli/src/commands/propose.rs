@@ -4,12 +4,13 @@ use super::open::{self, decibels, section};
 use super::price_book;
 use crate::args::{OptionChoice, ProposeArguments};
 use crate::failure::{Failure, Verdict};
+use crate::interrupt;
 use crate::output::{self, Column, Format, Progress, Table, paragraph};
 use loamline_limits::{Leave, PROPOSAL_WORK_S};
 use loamline_model::{JobFile, LoadError, Quantity};
 use loamline_propose::{
-    Failure as Unmet, Figures, OptionKind, Proposal, ProposeOptions, ProposeProgress, Proposed, propose,
-    rule_of_thumb,
+    Failure as Unmet, Figures, OptionKind, Proposal, ProposeOptions, ProposeProgress, Proposed, SoFar, Watch,
+    propose_keeping, rule_of_thumb,
 };
 use loamline_quotation::{amount, estimate};
 use serde_json::json;
@@ -27,9 +28,10 @@ pub fn run(arguments: &ProposeArguments, format: Format) -> Result<Verdict, Fail
         progress.say(sign_of_life(p, &currency));
         true
     };
-    let leave = Leave::within(options.most());
-    let made = leave.scope(|| propose(&file, &options, &watch)).map_err(Failure::out_of_time)?;
-    let mut proposal = made.map_err(Failure::input)?;
+    let interrupted = Leave::unbounded();
+    interrupt::ends(&interrupted);
+    let make = |file: &JobFile| made_or_left(file, &options, &watch, &interrupted);
+    let mut proposal = make(&file)?;
     if let Some(number) = arguments.accept {
         let changes = proposal.failure.map_or_else(Vec::new, |f| f.changes);
         let change = number.checked_sub(1).and_then(|k| changes.get(k)).ok_or_else(|| {
@@ -41,8 +43,7 @@ pub fn run(arguments: &ProposeArguments, format: Format) -> Result<Verdict, Fail
         })?;
         file.apply(&change.edit).map_err(Failure::input)?;
         output::log(&format!("Taken over: {}", change.sentence));
-        let made = leave.scope(|| propose(&file, &options, &watch)).map_err(Failure::out_of_time)?;
-        proposal = made.map_err(Failure::input)?;
+        proposal = make(&file)?;
     }
     let thumb = if arguments.compare {
         Some(rule_of_thumb(&file, &options.prices).map_err(Failure::input)?)
@@ -57,8 +58,11 @@ pub fn run(arguments: &ProposeArguments, format: Format) -> Result<Verdict, Fail
             "Nothing is written: the nearest design misses the brief. Take over a change with --accept N, or change the brief.",
         );
     }
-    let meets = proposal.failure.is_none();
-    if let Some(chosen) = chosen.filter(|_| arguments.write && meets) {
+    if arguments.write && proposal.unfinished {
+        output::log("Nothing is written: the search was not finished.");
+    }
+    let done = proposal.failure.is_none() && !proposal.unfinished;
+    if let Some(chosen) = chosen.filter(|_| arguments.write && done) {
         file.apply(&chosen.edit).map_err(Failure::input)?;
         file.save(&arguments.job).map_err(Failure::input)?;
         output::log(&if chosen.edit.operations.is_empty() {
@@ -76,7 +80,32 @@ pub fn run(arguments: &ProposeArguments, format: Format) -> Result<Verdict, Fail
     } else {
         output::data(&text(&proposal, thumb.as_ref(), format))?;
     }
-    Ok(if proposal.failure.is_some() { Verdict::Errors } else { Verdict::Fine })
+    Ok(if done { Verdict::Fine } else { Verdict::Errors })
+}
+
+/// Share of the time that `--within` leaves which the search may take: the rest puts in order what it found.
+const SEARCHED: f64 = 0.9;
+
+/// A proposal; where the search was left before its end, by the clock or by Ctrl-C, the best whole design made by then.
+///
+/// # Errors
+/// When nothing can be proposed, or there was no whole design yet.
+fn made_or_left(
+    file: &JobFile,
+    options: &ProposeOptions,
+    watch: Watch<'_>,
+    interrupted: &Leave,
+) -> Result<Proposal, Failure> {
+    let so_far = SoFar::default();
+    let (in_time, most) = (Leave::share_of_what_is_left(SEARCHED), Leave::within(options.most()));
+    let search = || most.scope(|| propose_keeping(file, options, watch, &so_far));
+    let over = match interrupted.scope(|| in_time.scope(search)) {
+        Ok(Ok(Ok(made))) => return made.map_err(Failure::input),
+        Ok(Ok(Err(over)) | Err(over)) | Err(over) => over,
+    };
+    let left = so_far.proposal(file, options).ok_or_else(|| Failure::out_of_time(over))?;
+    output::log(&format!("The search ends here: {over}. The best whole design made by then stands below."));
+    Ok(left)
 }
 
 fn options(arguments: &ProposeArguments) -> Result<ProposeOptions, Failure> {
@@ -128,7 +157,12 @@ fn text(proposal: &Proposal, thumb: Option<&Figures>, format: Format) -> String 
     }
     // A design that does not meet the brief is none of those asked for; one alone needs no name.
     let first = |p: &Proposed| p.kinds.first().map_or_else(String::new, |k| k.word().to_owned());
-    let title = |p: &Proposed| if proposal.failure.is_some() { "nearest".to_owned() } else { first(p) };
+    let title = |p: &Proposed| {
+        if proposal.unfinished {
+            return "best so far".to_owned();
+        }
+        if proposal.failure.is_some() { "nearest".to_owned() } else { first(p) }
+    };
     let several = proposal.options.len() > 1;
     let headed =
         |what: &str, p: &Proposed| if several { format!("{what}, {}", title(p)) } else { what.to_owned() };
@@ -194,12 +228,14 @@ fn text(proposal: &Proposal, thumb: Option<&Figures>, format: Format) -> String 
         }
         text += &section(&headed("Areas", option), &areas.to_string());
     }
-    if let Some(first) = proposal.options.first() {
+    if let Some(first) = proposal.options.first().filter(|_| !proposal.unfinished) {
         let mut reasons = Table::new([Column::left("loudspeaker"), Column::wrapped("what it is for")]);
         for r in &first.reasons {
             reasons.row([r.loudspeaker.clone(), format.tell(&r.sentence)]);
         }
         text += &section(&headed("What each is for", first), &reasons.to_string());
+    }
+    if let Some(first) = proposal.options.first() {
         text += &open::findings_text(&first.findings, format);
     }
     text

@@ -113,6 +113,12 @@ impl Job {
         job
     }
 
+    /// What belongs to no phase, and is there before the first, as a job of its own.
+    #[must_use]
+    pub fn before_phases(&self) -> Self {
+        self.restricted(|owner| owner.phase.is_none())
+    }
+
     /// A part as a job of its own, for its papers, its bill and its plan of work. `laid_by_others` are the runs, line and run, of
     /// a cable that another part lays: there already for this one.
     #[must_use]

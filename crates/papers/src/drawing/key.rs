@@ -113,7 +113,7 @@ fn sample(svg: &mut Svg, at: Spot, sample: &Sample) {
         Sample::Stub => symbols::stub(svg, middle),
         Sample::Existing => existing(svg, &[west, east]),
         Sample::Mark => symbols::mark(svg, middle),
-        Sample::Sleeve => sleeve(svg, &[west, east]),
+        Sample::Sleeve => sleeve(svg, &[west, east], SLEEVE_MM.0),
         Sample::Passage => symbols::passage(svg, middle),
         Sample::Service(kind, units) => {
             let colour = symbols::service_colour(*kind, *units);
@@ -187,10 +187,22 @@ pub fn area(svg: &mut Svg, outline: &[Spot]) {
     svg.outline(outline, &Paint::stroke(palette::AREA, 0.28).dashed(&[1.4, 1.0]));
 }
 
-/// A sleeve: two thin rails.
-pub fn sleeve(svg: &mut Svg, line: &[Spot]) {
-    svg.polyline(line, &Paint::stroke(palette::QUIET, 3.4));
-    svg.polyline(line, &Paint::stroke("#f3efe6", 3.0));
+/// Width of a sleeve where there is room, and its least, millimetres; and what it may cover of the ground, metres: at a small
+/// scale it would lie over walls, beds and labels that it has nothing to do with.
+const SLEEVE_MM: (f64, f64) = (3.4, 1.2);
+const SLEEVE_M: f64 = 0.3;
+/// Width of its rails, millimetres.
+const RAIL_MM: f64 = 0.2;
+
+/// Width of a sleeve at a scale, millimetres.
+pub fn sleeve_width(mm_per_m: f64) -> f64 {
+    (SLEEVE_M * mm_per_m).clamp(SLEEVE_MM.1, SLEEVE_MM.0)
+}
+
+/// A sleeve so wide: two thin rails.
+pub fn sleeve(svg: &mut Svg, line: &[Spot], width_mm: f64) {
+    svg.polyline(line, &Paint::stroke(palette::QUIET, width_mm));
+    svg.polyline(line, &Paint::stroke("#f3efe6", width_mm - 2.0 * RAIL_MM));
 }
 
 /// Existing cable: which two things it joins; its way is not known.
@@ -230,4 +242,18 @@ pub fn masonry(svg: &mut Svg, line: &[Spot]) {
 pub fn fence(svg: &mut Svg, line: &[Spot]) {
     svg.polyline(line, &Paint::stroke(palette::MASONRY, 0.35));
     svg.polyline(line, &Paint::stroke(palette::MASONRY, 1.1).dashed(&[0.35, 2.2]));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::sleeve_width;
+
+    /// At 1:50 (20 mm to the metre) as ever; at 1:360 it was 3.4 mm, 1.2 m of ground.
+    #[test]
+    fn a_sleeve_covers_little_ground_at_a_small_scale() {
+        assert!((sleeve_width(20.0) - 3.4).abs() < 1e-9);
+        let small = 1000.0 / 360.0;
+        assert!(sleeve_width(small) / small < 0.5, "{} mm", sleeve_width(small));
+        assert!((sleeve_width(10.0) - 3.0).abs() < 1e-9, "0.3 m at 1:100");
+    }
 }

@@ -29,6 +29,8 @@ const EVICTIONS: usize = 6;
 pub enum Anchor {
     /// A symbol of this radius at a spot; the label may stand off on a leader.
     Symbol { at: Spot, radius: f64 },
+    /// The same, and the label stands close to it or nowhere.
+    Close { at: Spot, radius: f64 },
     /// A cable: the label stands on it, anywhere along.
     Along(Vec<Spot>),
     /// An area: the label stands inside, at one of these spots, best first.
@@ -177,10 +179,12 @@ fn candidates(label: &Label, occupied: &Occupied) -> Vec<Candidate> {
     let (w, h) = (label.width, label.height);
     let mut out = Vec::new();
     match &label.anchor {
-        Anchor::Symbol { at, radius } => {
+        Anchor::Symbol { at, radius } | Anchor::Close { at, radius } => {
+            let close = matches!(label.anchor, Anchor::Close { .. });
+            let rings = if close { &RINGS[..LEADER_FROM] } else { &RINGS[..] };
             // A block round the own symbol must not rule out the leader that starts there.
             let own = |b: &Frame| b.contains(*at);
-            for (ring, &gap) in RINGS.iter().enumerate() {
+            for (ring, &gap) in rings.iter().enumerate() {
                 for k in 0..DIRECTIONS {
                     // East first, then alternating up and down: labels read best to the right.
                     let turn = (k.div_ceil(2) as f64) * 360.0 / DIRECTIONS as f64;

@@ -96,12 +96,14 @@ pub fn measured<'l>(
         m.job.document().neighbours.keys().filter_map(|id| Some((id, m.results.neighbours.get(id)?)));
     let mut rows = Vec::new();
     for (id, r) in results {
+        // The name once, above its limits.
+        let mut named = Some(with_id(m, id));
         let day = r.day.iter().map(|l| (When::Day, l));
         let night = r.night.iter().map(|l| (When::Night, l));
         for (when, l) in day.chain(night) {
             let mut one = row(m, id, &when_said(m, when), l);
             let measured = found(id, when, l);
-            one["neighbour"] = with_id(m, id).into();
+            one["neighbour"] = named.take().unwrap_or_default().into();
             one["measured"] =
                 measured.map(|found| format!("{} {}", decimal(found.measured_db, 1), unit(l))).into();
             one["verdict"] = measured.map(|found| limit_verdict(m, found)).into();

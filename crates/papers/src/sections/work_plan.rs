@@ -3,6 +3,7 @@
 use super::common::{common, sentence};
 use super::schedules::shown;
 use crate::material::Material;
+use crate::stages::{self, Stage};
 use loamline_limits::go_on;
 use loamline_model::Choice as _;
 use loamline_model::document::WorkTask;
@@ -11,17 +12,36 @@ use serde_json::{Value, json};
 
 /// Whether there is work to lay into days.
 pub fn has_work(m: &Material<'_>) -> bool {
-    m.bill.iter().any(|i| task_of(&i.code).is_some() && !i.labour_h.is_zero())
+    stages::has_work(&m.bill)
+}
+
+/// The days of a stage, each with what it is called: a job that is built in several begins anew with each.
+fn named_days(m: &Material<'_>, stage: &Stage) -> Vec<(String, Day)> {
+    let words = &m.options.words;
+    let name = |k: usize| {
+        let day = words.fill("work.day", &[("number", &(k + 1).to_string())]);
+        match (stage.name.as_str(), stage.first_day.as_str()) {
+            ("", _) => day,
+            (phase, date) if k == 0 && !date.is_empty() => {
+                words.fill("work.of_phase_from", &[("phase", phase), ("date", date), ("day", &day)])
+            }
+            (phase, _) => words.fill("work.of_phase", &[("phase", phase), ("day", &day)]),
+        }
+    };
+    let laid = days(&stage.bill, &m.job.document().work);
+    laid.into_iter().enumerate().map(|(k, day)| (name(k), day)).collect()
 }
 
 /// Data of the plan.
 pub fn work_plan(m: &Material<'_>) -> (Value, Vec<String>) {
     let words = &m.options.words;
     let plan = &m.job.document().work;
-    let laid = days(&m.bill, plan);
+    let laid: Vec<(&Stage, Vec<(String, Day)>)> =
+        m.stages.iter().map(|stage| (stage, named_days(m, stage))).collect();
     let mut data = common(m);
     let visits = m.bill.iter().find(|i| i.code == "task/visit").map(|i| i.quantity.normalize().to_string());
-    let worked = laid.iter().filter(|d| !d.tasks.is_empty()).count().to_string();
+    let all = laid.iter().flat_map(|(_, days)| days);
+    let worked = all.filter(|(_, day)| !day.tasks.is_empty()).count().to_string();
     let hours = number(plan.hours_s / 3600.0);
     data["facts"] = json!([
         [words.get("work.crew"), plan.crew.to_string()],
@@ -41,22 +61,22 @@ pub fn work_plan(m: &Material<'_>) -> (Value, Vec<String>) {
         _ => String::new(),
     }
     .into();
-    data["days"] = laid.iter().enumerate().map(|(k, day)| one_day(m, k + 1, day)).collect();
+    let days = laid.iter().flat_map(|(stage, days)| days.iter().map(move |day| one_day(m, stage, day)));
+    data["days"] = days.collect();
     (data, Vec::new())
 }
 
 /// What happens on which day, for the client: a name and what is done; nothing of days on which nobody comes.
 pub fn days_for_client(m: &Material<'_>) -> Vec<Value> {
     let words = &m.options.words;
-    let laid = days(&m.bill, &m.job.document().work);
-    let one = |(k, day): (usize, &Day)| {
+    let laid = m.stages.iter().flat_map(|stage| named_days(m, stage));
+    let one = |(name, day): (String, Day)| {
         let done: Vec<String> = (day.tasks.iter())
             .map(|part| words.get(&format!("day.{}", part.task.word())).to_owned())
             .collect();
-        let name = words.fill("work.day", &[("number", &(k + 1).to_string())]);
         (!done.is_empty()).then(|| json!([name, sentence(&done.join("; "))]))
     };
-    laid.iter().enumerate().filter_map(one).collect()
+    laid.filter_map(one).collect()
 }
 
 /// The two ends of hours of the day.
@@ -70,7 +90,7 @@ fn number(value: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
-fn one_day(m: &Material<'_>, number: usize, day: &Day) -> Value {
+fn one_day(m: &Material<'_>, stage: &Stage, (title, day): &(String, Day)) -> Value {
     go_on();
     let words = &m.options.words;
     let unit = words.get("unit.hour");
@@ -92,7 +112,7 @@ fn one_day(m: &Material<'_>, number: usize, day: &Day) -> Value {
             _ => words.get("work.goes_on"),
         };
         let own = m.job.document().work.tasks.get(part.task.word()).map_or("", |t| t.note.as_str());
-        let notes: Vec<String> = [said.to_owned(), after(m, part.task), own.to_owned()]
+        let notes: Vec<String> = [said.to_owned(), after(m, stage, part.task), own.to_owned()]
             .into_iter()
             .filter(|note| !note.is_empty())
             .collect();
@@ -103,20 +123,20 @@ fn one_day(m: &Material<'_>, number: usize, day: &Day) -> Value {
             }
         }
         if part.begins {
-            load.extend(m.bill.iter().filter(|i| is_loaded(i, part.task)).map(|i| loaded(m, i)));
+            load.extend(stage.bill.iter().filter(|i| is_loaded(i, part.task)).map(|i| loaded(m, i)));
         }
     }
     json!({
-        "title": words.fill("work.day", &[("number", &number.to_string())]),
+        "title": title,
         "rows": rows,
         "tools": tools,
         "load": load,
     })
 }
 
-/// What a task waits for, of what the job has.
-fn after(m: &Material<'_>, task: WorkTask) -> String {
-    let there = |t: &&WorkTask| m.bill.iter().any(|i| task_of(&i.code) == Some(**t));
+/// What a task waits for, of what the stage has.
+fn after(m: &Material<'_>, stage: &Stage, task: WorkTask) -> String {
+    let there = |t: &&WorkTask| stage.bill.iter().any(|i| task_of(&i.code) == Some(**t));
     let names: Vec<&str> =
         waits_for(task).iter().filter(there).map(|t| m.options.words.get(task_key(*t))).collect();
     if names.is_empty() {

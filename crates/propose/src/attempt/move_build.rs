@@ -3,8 +3,10 @@
 use super::judge::narrow;
 use super::machine::Event;
 use super::{Attempt, Made, Moved, Start};
-use crate::api::{OptionKind, Phase};
+use crate::api::{OptionKind, Phase, Proposed};
+use crate::as_made::as_made;
 use crate::bass::subwoofers;
+use crate::budget::budget;
 use crate::error::BriefProblem;
 use crate::measure::missed;
 use crate::robust::robust_share;
@@ -53,6 +55,7 @@ impl Attempt<'_, '_> {
             Err(problem) if problem.of_one_design() && self.nearest.is_some() => return Ok(Event::Ends),
             finished => finished?,
         };
+        self.reporter.spend(maker.beyond_s(self.poses.len(), built.done));
         self.tell(Phase::Checking);
         let missed = missed(&built, &figures);
         let mut made = Made {
@@ -68,6 +71,7 @@ impl Attempt<'_, '_> {
             own_gains,
             kept: BTreeMap::new(),
         };
+        self.keep(&made);
         if missed.nothing() {
             made.robust_share = robust_share(maker, &made)?;
             let (price, first) = (made.figures.price, self.wish.first);
@@ -91,6 +95,20 @@ impl Attempt<'_, '_> {
             self.nearest = Some(made);
         }
         Ok(if dear || self.ends() { Event::Ends } else { event })
+    }
+
+    /// Keeps the design for when the search is left: one over the budget misses the brief by so many per cent.
+    fn keep(&self, made: &Made) {
+        let (maker, kind) = (self.maker, self.wish.kind);
+        let budget = budget(maker.pinned_only);
+        let price = made.figures.price;
+        let over = budget.map_or(0.0, |most| 100.0 * (price / most.max(1.0) - 1.0).max(0.0));
+        let design = || {
+            // How much it holds when all varies is worked out for what is offered only.
+            let design = Proposed { robust_share: None, ..as_made(maker, made, vec![kind], budget) };
+            (design, maker.looked_at())
+        };
+        self.reporter.keep((made.missed.worse_by() + over, price), design);
     }
 
     /// Takes what a design missed into account for the next.

@@ -49,6 +49,9 @@ pub struct Routed {
     /// What the cable then comes to as it lies, in the job's currency: cable, ground, holes and joints, each once for all
     /// that share it, material with its margin.
     pub cost: f64,
+    /// Ways of starting the lines that were routed to find it: 1 where they start where they do.
+    #[serde(skip)]
+    pub ways: usize,
 }
 
 /// Routes every line of a job anew; runs marked as fixed stay as they are. Loudspeakers on a line stay on it. The others
@@ -266,7 +269,7 @@ fn answer(job: &Job, solution: Solution) -> Routed {
     };
     let left = job.lines().filter(|v| stays(v.line)).map(|v| left_as_it_lies(v.id));
     let findings = left.chain(all.iter().flat_map(|g| &g.findings).map(finding)).collect();
-    Routed { groups: all, edit: drawn.edit, findings, cost }
+    Routed { groups: all, edit: drawn.edit, findings, cost, ways: 1 }
 }
 
 /// Lines with their lengths as they lie once they are written, and what their cable then costs; `lie` tells the length and the

@@ -140,15 +140,20 @@ impl Pen<'_, '_> {
 
     /// Asks for a label at a symbol and keeps other labels off it.
     pub(super) fn symbol(&mut self, id: &str, at: Spot, radius: f64, colour: &'static str) {
+        self.tagged(id, (at, radius), colour, Anchor::Symbol { at, radius });
+    }
+
+    /// The same close to the symbol, or nowhere.
+    pub(super) fn symbol_close(&mut self, id: &str, at: Spot, radius: f64, colour: &'static str) {
+        self.tagged(id, (at, radius), colour, Anchor::Close { at, radius });
+    }
+
+    fn tagged(&mut self, id: &str, (at, radius): (Spot, f64), colour: &'static str, anchor: Anchor) {
         if !self.view.frame.contains(at) {
             return;
         }
         self.occupied.blocks.push(Frame::centred(at, radius * 1.7, radius * 1.7));
-        let label = Label {
-            width: key::tag_width(id),
-            height: key::TAG_HEIGHT,
-            anchor: Anchor::Symbol { at, radius },
-        };
+        let label = Label { width: key::tag_width(id), height: key::TAG_HEIGHT, anchor };
         self.wanted.push(Wanted { label, text: id.to_owned(), look: Look::Tag(colour) });
     }
 

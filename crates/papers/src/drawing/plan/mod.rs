@@ -158,7 +158,8 @@ impl Pen<'_, '_> {
         self.svg.open("underground");
         for (id, sleeve) in &document.sleeves {
             let line = self.view.spots(&sleeve.line);
-            key::sleeve(&mut self.svg, &line);
+            key::sleeve(&mut self.svg, &line, key::sleeve_width(self.request.mm_per_m));
+            self.strokes(&line);
             self.small(id, palette::QUIET, Anchor::Along(line));
         }
         for stub in document.stubs.values() {
@@ -322,6 +323,8 @@ impl Pen<'_, '_> {
             }
             if system && self.request.parts.is_empty() {
                 self.symbol(speaker.id, at, symbols::LOUDSPEAKER_RADIUS, colour);
+            } else if system && all.len() <= TAGGED_ON_OVERVIEW {
+                self.symbol_close(speaker.id, at, symbols::LOUDSPEAKER_RADIUS, colour);
             }
         }
         self.svg.close();
@@ -374,6 +377,8 @@ impl Pen<'_, '_> {
 
 const CABLE_HALO: f64 = 0.75;
 const AREA_HALO: f64 = 0.7;
+/// Most loudspeakers that have their tags on a plan of the parts too, where they fit: more would hide the lines it is for.
+const TAGGED_ON_OVERVIEW: usize = 40;
 /// Width and height of a passage's symbol, millimetres.
 const PASSAGE_MM: (f64, f64) = (3.8, 3.0);
 

@@ -21,6 +21,8 @@ impl Pen<'_, '_> {
             let line = self.view.spots(&service.line);
             let colour = symbols::service_colour(service.kind, units);
             key::service(&mut self.svg, &line, colour);
+            // A name along it lies over this stroke alone, and over no wall beside it.
+            self.strokes(&line);
             let visible = self.visible(&line);
             self.service_letters(&visible, symbols::service_letter(service.kind), colour);
             let kind = self.request.words.get(&format!("service.{}", service.kind.word())).to_owned();
@@ -58,5 +60,51 @@ impl Pen<'_, '_> {
             key::service_letter(&mut self.svg, at, letter, colour);
             self.occupied.blocks.push(Frame::centred(at, LETTER_MM, LETTER_MM));
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::drawing::{PlanRequest, Reader, draw, filled, palette};
+    use crate::words::Words;
+    use loamline_geometry::Point2;
+    use loamline_model::{SourceFile, Units, read_job};
+
+    /// Whether the name of a cable across the site stands off it on a leader.
+    fn stands_off(wall: &str) -> bool {
+        let text = format!(
+            "format = 1\n[job]\nname = \"Cable\"\n[site]\noutline = [[0, 0], [60, 0], [60, 30], [0, 30]]\n\
+             [services.power]\nkind = \"electric\"\nline = [[2, 15], [58, 15]]\ndepth = \"0.5 m\"\n{wall}"
+        );
+        let job = read_job(&SourceFile::new("job.toml".to_owned(), text), &[]).unwrap();
+        let words = Words::english().unwrap();
+        let plan = draw(&filled(PlanRequest {
+            job: &job,
+            laid: &[],
+            words: &words,
+            units: Units::Metric,
+            reader: Reader::Crew,
+            centre: Point2::new(30.0, 15.0),
+            mm_per_m: 1.0,
+            size_mm: (180.0, 150.0),
+            field: None,
+            only_line: None,
+            parts: &[],
+            numbered: &[],
+            key: true,
+            title: "",
+        }));
+        let labels = plan.svg.split("\"labels\"").nth(1).unwrap();
+        assert!(labels.contains("electric"), "its name is on the plan");
+        labels.lines().any(|l| l.contains(palette::WARNING) && l.contains("stroke-width=\"0.18\""))
+    }
+
+    /// Some 3 mm to the metre: a wall 0.3 m beside it lies under the whole of a name on the line.
+    #[test]
+    fn the_name_of_a_service_keeps_off_a_wall_beside_it() {
+        assert!(!stands_off(""), "with nothing beside it the name stands on its line");
+        assert!(stands_off(
+            "[walls.garden]\nline = [[1, 15.3], [59, 15.3]]\nheight = \"1 m\"\nkind = \"masonry\"\n"
+        ));
     }
 }
