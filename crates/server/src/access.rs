@@ -222,6 +222,7 @@ mod tests {
             id: "a".into(),
             name: "Phone".into(),
             role,
+            person: None,
             paired_at: String::new(),
             seen_at: String::new(),
         }))

@@ -58,8 +58,9 @@ pub use serve::{Ready, ServeOptions, Shared, application, serve};
 pub use serve_error::ServeError;
 pub use store::{
     Acceptance, AttachmentRow, Backup, Begun, ClientLink, DeletedJob, Device, Doing, Entry, FirmFile, Hand,
-    Heard, JobListing, JobRow, Kind, NewJob, NewTask, Others, Outcome, People, PostgresStore, Role,
-    SqliteStore, Store, StoreError, StoredJob, Task, TaskKind, Tasks, Token, sum_of,
+    Heard, Identity, JobListing, JobRow, Kind, NewJob, NewTask, Others, Outcome, Passkey, People, Person,
+    PostgresStore, Role, SignIns, SqliteStore, Store, StoreError, StoredJob, Task, TaskKind, Tasks, Token,
+    sum_of,
 };
 pub use work::{WorkOptions, work};
 

@@ -84,8 +84,14 @@ impl Pairing {
         let role = self.spend(from, code, Instant::now())?;
         let (secret, token) = new_token()?;
         let at = now();
-        let device =
-            Device { id: letters(6)?, name: name.to_owned(), role, paired_at: at.clone(), seen_at: at };
+        let device = Device {
+            id: letters(6)?,
+            name: name.to_owned(),
+            role,
+            person: None,
+            paired_at: at.clone(),
+            seen_at: at,
+        };
         store.admit(&device, &[token])?;
         Ok((device, secret))
     }
