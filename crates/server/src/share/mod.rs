@@ -8,5 +8,5 @@ mod pairing;
 
 pub use certificate::{Authority, CertificateError, addresses};
 pub use explain::explanation;
-pub use gate::{Sharing, gate};
-pub use pairing::{Pairing, cookie};
+pub use gate::{Sharing, gate, kept};
+pub use pairing::{Pairing, cookie, new_token, no_cookie};

@@ -96,6 +96,14 @@ impl Pairing {
         Ok((device, secret))
     }
 
+    /// Takes a code as spent by somebody who signs in and is not known yet; the role it was made for.
+    ///
+    /// # Errors
+    /// As for [`Pairing::pair`].
+    pub fn invited(&self, from: IpAddr, code: &str) -> Result<Role, ApiError> {
+        self.spend(from, code, Instant::now())
+    }
+
     /// Takes a code as spent; the role it was made for.
     fn spend(&self, from: IpAddr, code: &str, now: Instant) -> Result<Role, ApiError> {
         let from = neighbourhood(from);
@@ -148,6 +156,11 @@ pub fn new_token() -> Result<(String, Token), NoRandom> {
 pub fn cookie(secret: &str) -> String {
     let kept_s = TOKEN_GOOD_S.number;
     format!("{COOKIE}={secret}; Path=/; Secure; HttpOnly; SameSite=Strict; Max-Age={kept_s}")
+}
+
+/// The header that has a browser forget its token.
+pub fn no_cookie() -> String {
+    format!("{COOKIE}=; Path=/; Secure; HttpOnly; SameSite=Strict; Max-Age=0")
 }
 
 #[cfg(test)]
