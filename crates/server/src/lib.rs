@@ -56,7 +56,7 @@ pub use jobs::{
     export as export_folder, import as import_folder, zipped as zip_files,
 };
 pub use moving::{Moved, Place, Thing, move_all};
-pub use serve::{Ready, ServeOptions, Shared, application, serve};
+pub use serve::{Ready, ServeOptions, Shared, SignInOptions, application, serve};
 pub use serve_error::ServeError;
 pub use store::{
     Acceptance, AttachmentRow, Backup, Begun, ClientLink, DeletedJob, Device, Doing, Entry, FirmFile, Hand,

@@ -88,7 +88,9 @@ async fn set_role_of_person(
 async fn forget_person(State(app): State<App>, In(id): In<String>) -> Result<StatusCode, ApiError> {
     let told = app.sharing.clone();
     blocking(move || match app.jobs.store().person(&id)? {
-        Some(person) if app.jobs.store().forget_person(&id)? => app.jobs.note("", "turned_away", &person.name),
+        Some(person) if app.jobs.store().forget_person(&id)? => {
+            app.jobs.note("", "turned_away", &person.name)
+        }
         _ => Err(no_person(&id)),
     })
     .await?;

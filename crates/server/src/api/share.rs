@@ -221,7 +221,10 @@ async fn set_role(
             device.ok_or_else(|| ApiError::not_found(format!("device \"{id}\"")))
         };
         if there()?.person.is_some() {
-            return Err(ApiError::field("/role", "This device is somebody's who signs in: give them another role."));
+            return Err(ApiError::field(
+                "/role",
+                "This device is somebody's who signs in: give them another role.",
+            ));
         }
         app.jobs.store().set_role(&id, role)?;
         let device = there()?;

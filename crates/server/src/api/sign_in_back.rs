@@ -161,7 +161,10 @@ mod tests {
         let come = |code: Option<&str>| person_of(&jobs, &pairing, HERE, vouched(None, false, code));
         let why = come(None).unwrap_err();
         assert!(why.status == StatusCode::FORBIDDEN && why.problem.message.contains("not known here yet"));
-        assert_eq!(come(Some("nnnn-nnnn")).unwrap_err().problem.code, crate::error_code::ErrorCode::WrongCode);
+        assert_eq!(
+            come(Some("nnnn-nnnn")).unwrap_err().problem.code,
+            crate::error_code::ErrorCode::WrongCode
+        );
         let code = pairing.code(Role::Crew).unwrap();
         let (ann, is_changed) = come(Some(&code)).unwrap();
         assert_eq!((ann.name.as_str(), ann.role, is_changed), ("Ann <b>", Role::Crew, false));
@@ -183,9 +186,14 @@ mod tests {
         assert_eq!((device.role, device.person.as_deref()), (Role::Designer, Some(ann.id.as_str())));
         let (ann, is_changed) = come(Some(Role::Crew)).unwrap();
         assert_eq!((ann.role, is_changed), (Role::Crew, true));
-        assert_eq!(jobs.store().device(&device.id).unwrap().unwrap().role, Role::Crew, "and so has what they are on");
+        assert_eq!(
+            jobs.store().device(&device.id).unwrap().unwrap().role,
+            Role::Crew,
+            "and so has what they are on"
+        );
         assert!(come(None).unwrap_err().problem.message.contains("no role here"));
-        let told: Vec<String> = jobs.store().doings(u64::MAX, 9).unwrap().into_iter().map(|(_, d)| d.what).collect();
+        let told: Vec<String> =
+            jobs.store().doings(u64::MAX, 9).unwrap().into_iter().map(|(_, d)| d.what).collect();
         assert_eq!(told, ["role", "signed_in"]);
     }
 

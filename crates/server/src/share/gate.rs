@@ -68,8 +68,7 @@ pub async fn gate(State(jobs): State<Arc<Jobs>>, mut request: Request, next: Nex
         return next.run(request).await;
     }
     let unpaired = || {
-        let why =
-            "This device is not paired. Type the code shown on the computer, scan the QR code beside it, or sign in.";
+        let why = "This device is not paired. Type the code shown on the computer, scan the QR code beside it, or sign in.";
         ApiError::new(StatusCode::UNAUTHORIZED, ErrorCode::NotPaired, why).into_response()
     };
     let Some(secret) = kept(request.headers(), COOKIE) else { return unpaired() };

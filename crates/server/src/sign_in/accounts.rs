@@ -134,10 +134,19 @@ impl Accounts {
     ///
     /// # Errors
     /// When the provider cannot be asked.
-    pub async fn begin(&self, from: IpAddr, origin: &str, invitation: Option<String>) -> Result<Way, ApiError> {
+    pub async fn begin(
+        &self,
+        from: IpAddr,
+        origin: &str,
+        invitation: Option<String>,
+    ) -> Result<Way, ApiError> {
         let abilities = self.abilities().await?;
-        let [state, nonce, proof, secret] =
-            [letters(SECRET_LETTERS)?, letters(SECRET_LETTERS)?, letters(SECRET_LETTERS)?, letters(SECRET_LETTERS)?];
+        let [state, nonce, proof, secret] = [
+            letters(SECRET_LETTERS)?,
+            letters(SECRET_LETTERS)?,
+            letters(SECRET_LETTERS)?,
+            letters(SECRET_LETTERS)?,
+        ];
         let address = abilities.authorization_endpoint.clone();
         let (page, asked) = address.split_once('?').unwrap_or((address.as_str(), ""));
         let asked = Serializer::for_suffix(asked.to_owned(), 0)
@@ -168,9 +177,10 @@ impl Accounts {
             return Err(refused("This sign-in was begun in another browser. Begin again in this one."));
         }
         let abilities = self.abilities().await?;
-        let named = back.iss.as_deref().map_or(!abilities.authorization_response_iss_parameter_supported, |iss| {
-            iss == self.provider.issuer
-        });
+        let named =
+            back.iss.as_deref().map_or(!abilities.authorization_response_iss_parameter_supported, |iss| {
+                iss == self.provider.issuer
+            });
         if !named {
             return Err(self.disbelieved("its answer names another provider"));
         }
@@ -247,7 +257,8 @@ impl Accounts {
         if !status.is_success() {
             return Err(self.unanswered(&denied(status, &body)));
         }
-        serde_json::from_slice(&body).map_err(|_| self.unanswered("what it says is not what the standard has it say"))
+        serde_json::from_slice(&body)
+            .map_err(|_| self.unanswered("what it says is not what the standard has it say"))
     }
 
     fn called(&self) -> String {
@@ -270,7 +281,11 @@ impl Accounts {
 fn denied(status: StatusCode, body: &Bytes) -> String {
     let said: Denied = serde_json::from_slice(body).unwrap_or_default();
     let why = if said.error_description.is_empty() { said.error } else { said.error_description };
-    if why.is_empty() { format!("it answers {}", status.as_u16()) } else { format!("it says \"{}\"", shown(&why)) }
+    if why.is_empty() {
+        format!("it answers {}", status.as_u16())
+    } else {
+        format!("it says \"{}\"", shown(&why))
+    }
 }
 
 /// RFC 6749, section 2.3.1: both written as a form has them, then as RFC 7617 does.

@@ -70,7 +70,9 @@ impl PublicKey {
             Self::P256(point) => {
                 UnparsedPublicKey::new(&ECDSA_P256_SHA256_ASN1, point).verify(message, signature).is_ok()
             }
-            Self::Ed25519(point) => UnparsedPublicKey::new(&ED25519, point).verify(message, signature).is_ok(),
+            Self::Ed25519(point) => {
+                UnparsedPublicKey::new(&ED25519, point).verify(message, signature).is_ok()
+            }
             Self::Rsa(n, e) => {
                 let key = RsaPublicKeyComponents { n: n.as_slice(), e: e.as_slice() };
                 key.verify(&RSA_PKCS1_2048_8192_SHA256, message, signature).is_ok()
@@ -115,11 +117,13 @@ mod tests {
         // {1: 1, 3: -8, -1: 6, -2: x}
         let cose = hex(&format!("a4 01 01 03 27 20 06 21 5820 {x} ff"));
         let (key, taken) = PublicKey::read(&cose).unwrap();
-        assert_eq!((&key, taken), (&PublicKey::Ed25519(hex(x)), cose.len() - 1), "what follows is not part of it");
-        let signature = hex(
-            "92a009a9f0d4cab8720e820b5f642540a2b27b5416503f8fb3762223ebdb69da\
-             085ac1e43e15996e458f3613d0f11d8c387b2eaeb4302aeeb00d291612bb0c00",
+        assert_eq!(
+            (&key, taken),
+            (&PublicKey::Ed25519(hex(x)), cose.len() - 1),
+            "what follows is not part of it"
         );
+        let signature = hex("92a009a9f0d4cab8720e820b5f642540a2b27b5416503f8fb3762223ebdb69da\
+             085ac1e43e15996e458f3613d0f11d8c387b2eaeb4302aeeb00d291612bb0c00");
         assert!(key.verifies(&[0x72], &signature));
         assert!(!key.verifies(&[0x73], &signature));
         assert!(!key.verifies(&[0x72], &signature[..63]));

@@ -22,7 +22,9 @@ pub enum TokenError {
     #[error("what it sent is no token that can be read")]
     Unreadable,
     /// It is signed by a way that is not taken, or not at all.
-    #[error("its token is signed in a way that is not taken here: RS256, ES256 and their like are, \"none\" and shared secrets are not")]
+    #[error(
+        "its token is signed in a way that is not taken here: RS256, ES256 and their like are, \"none\" and shared secrets are not"
+    )]
     Algorithm,
     /// The key it is signed with is none of the provider's.
     #[error("its token is signed with a key it does not publish")]
@@ -74,7 +76,8 @@ enum Audience {
 impl Claims {
     /// What to call them: their name, else the name they sign in by, else their address, else who they are to the provider.
     pub fn name(&self) -> &str {
-        let said = |key: &str| self.others.get(key).and_then(Value::as_str).map(str::trim).filter(|v| !v.is_empty());
+        let said =
+            |key: &str| self.others.get(key).and_then(Value::as_str).map(str::trim).filter(|v| !v.is_empty());
         said("name").or_else(|| said("preferred_username")).or_else(|| said("email")).unwrap_or(&self.sub)
     }
 }
@@ -270,7 +273,11 @@ mod tests {
         ] {
             assert_eq!(refused(&signer.token(&head, &with(changes.clone()))), why, "{changes}");
         }
-        for head in [json!({ "alg": "none" }), json!({ "alg": "HS256", "kid": "k" }), json!({ "alg": "RS256", "kid": "k" })] {
+        for head in [
+            json!({ "alg": "none" }),
+            json!({ "alg": "HS256", "kid": "k" }),
+            json!({ "alg": "RS256", "kid": "k" }),
+        ] {
             let token = signer.token(&head, &good());
             let why = refused(&token);
             assert!(matches!(why, TokenError::Algorithm), "{head}: {why}");
@@ -279,7 +286,10 @@ mod tests {
         }
         let another = Signer::new().token(&head, &good());
         assert_eq!(refused(&another), TokenError::Signature);
-        assert_eq!(refused(&signer.token(&json!({ "alg": "ES256", "kid": "x" }), &good())), TokenError::UnknownKey);
+        assert_eq!(
+            refused(&signer.token(&json!({ "alg": "ES256", "kid": "x" }), &good())),
+            TokenError::UnknownKey
+        );
         for nonsense in ["", "a.b", "a.b.c", "...."] {
             assert_eq!(refused(nonsense), TokenError::Unreadable, "{nonsense}");
         }

@@ -11,7 +11,7 @@ mod signatures;
 mod site;
 mod waiting;
 
-pub use accounts::{Accounts, BACK, Back, Vouched, Way, refused};
+pub use accounts::{Accounts, BACK, Back, Vouched, refused};
 pub use cose::ALGORITHMS;
 pub use id_token::Claims;
 pub use passkey::{ClientData, Made, PasskeyError, made, read, signed};

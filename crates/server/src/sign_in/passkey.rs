@@ -41,7 +41,9 @@ pub enum PasskeyError {
     #[error("the passkey's answer is to another question than the one that was asked")]
     OfAnotherKind,
     /// It was given to another page.
-    #[error("the passkey was asked by {found}, and this is {expected}: open the app there, and sign in again")]
+    #[error(
+        "the passkey was asked by {found}, and this is {expected}: open the app there, and sign in again"
+    )]
     OtherPage {
         /// Who asked.
         found: String,

@@ -82,8 +82,7 @@ impl Provider {
     pub fn read(file: &Path) -> Result<Self, ProviderError> {
         let written = std::fs::read_to_string(file)
             .map_err(|source| ProviderError::Read { file: file.to_owned(), source })?;
-        Self::of(&written)
-            .map_err(|(line, why)| ProviderError::Written { file: file.to_owned(), line, why })
+        Self::of(&written).map_err(|(line, why)| ProviderError::Written { file: file.to_owned(), line, why })
     }
 
     /// The same of a text; line and reason where it names none.
@@ -95,7 +94,8 @@ impl Provider {
         })?;
         let line = |key: &str| written.lines().position(|l| l.trim_start().starts_with(key)).unwrap_or(0) + 1;
         if !is_secure(&provider.issuer) {
-            let why = "issuer: the address of the provider begins with https://, and ends where its name does";
+            let why =
+                "issuer: the address of the provider begins with https://, and ends where its name does";
             return Err((line("issuer"), why.to_owned()));
         }
         if provider.client_id.is_empty() {
@@ -147,7 +147,8 @@ mod tests {
     use super::*;
     use serde_json::json;
 
-    const FILE: &str = "issuer = \"https://login.example\"\nclient_id = \"loamline\"\nclient_secret = \"hush\"\n";
+    const FILE: &str =
+        "issuer = \"https://login.example\"\nclient_id = \"loamline\"\nclient_secret = \"hush\"\n";
 
     fn role(provider: &Provider, said: Value) -> Option<Role> {
         provider.role(said.as_object().unwrap())
@@ -162,7 +163,9 @@ mod tests {
         assert!(provider.gives_roles());
         assert_eq!(role(&provider, json!({ "groups": ["shed", "chiefs"] })), Some(Role::Owner));
         assert_eq!(role(&provider, json!({ "groups": "field" })), Some(Role::Crew));
-        for none in [json!({}), json!({ "groups": [] }), json!({ "groups": ["Chiefs", 5] }), json!({ "groups": 1 })] {
+        for none in
+            [json!({}), json!({ "groups": [] }), json!({ "groups": ["Chiefs", 5] }), json!({ "groups": 1 })]
+        {
             assert_eq!(role(&provider, none.clone()), None, "{none}");
         }
         let plain = Provider::of(FILE).unwrap();
@@ -193,10 +196,17 @@ mod tests {
 
     #[test]
     fn an_address_is_secure_or_this_computer() {
-        for good in ["https://login.example", "https://login.example:8443/firm", "http://127.0.0.1:9000", "http://localhost/x"] {
+        for good in [
+            "https://login.example",
+            "https://login.example:8443/firm",
+            "http://127.0.0.1:9000",
+            "http://localhost/x",
+        ] {
             assert!(is_secure(good), "{good}");
         }
-        for bad in ["http://login.example", "ftp://login.example", "login.example", "http://127.0.0.1.example", ""] {
+        for bad in
+            ["http://login.example", "ftp://login.example", "login.example", "http://127.0.0.1.example", ""]
+        {
             assert!(!is_secure(bad), "{bad}");
         }
     }

@@ -26,7 +26,6 @@ pub enum Question {
 }
 
 /// What signing in needs to know.
-#[derive(Default)]
 pub struct SignIn {
     questions: Waiting<Question>,
     /// The firm's own accounts, where there are any.

@@ -9,8 +9,9 @@ use jsonwebtoken::signature::{Error, Verifier};
 use jsonwebtoken::{Algorithm, AlgorithmFamily, DecodingKey, DecodingKeyKind, EncodingKey};
 use ring::signature::{
     ECDSA_P256_SHA256_FIXED, ECDSA_P384_SHA384_FIXED, ED25519, RSA_PKCS1_2048_8192_SHA256,
-    RSA_PKCS1_2048_8192_SHA384, RSA_PKCS1_2048_8192_SHA512, RSA_PSS_2048_8192_SHA256, RSA_PSS_2048_8192_SHA384,
-    RSA_PSS_2048_8192_SHA512, RsaParameters, RsaPublicKeyComponents, UnparsedPublicKey, VerificationAlgorithm,
+    RSA_PKCS1_2048_8192_SHA384, RSA_PKCS1_2048_8192_SHA512, RSA_PSS_2048_8192_SHA256,
+    RSA_PSS_2048_8192_SHA384, RSA_PSS_2048_8192_SHA512, RsaParameters, RsaPublicKeyComponents,
+    UnparsedPublicKey, VerificationAlgorithm,
 };
 
 /// Algorithms with a key of two halves (RFC 7518, section 3.1; RFC 8037): one that both sides know would let whoever knows it, this

@@ -61,7 +61,11 @@ mod tests {
         assert_eq!(asked("localhost:8438").unwrap().name, "localhost");
         for number in ["192.168.1.5:8438", "[fd00::1]:8438", "127.0.0.1", ""] {
             let why = asked(number).unwrap_err();
-            assert_eq!((why.status, why.problem.code), (StatusCode::CONFLICT, ErrorCode::NoSignIn), "{number}");
+            assert_eq!(
+                (why.status, why.problem.code),
+                (StatusCode::CONFLICT, ErrorCode::NoSignIn),
+                "{number}"
+            );
             assert!(why.problem.message.contains("by a code"), "{number}");
         }
     }

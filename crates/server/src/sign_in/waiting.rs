@@ -1,7 +1,7 @@
 //! What was begun and waits for an answer: each can be taken once, for a while, and nobody can fill the room of others.
 
 use crate::connections::neighbourhood;
-use loamline_limits::{SIGN_INS_OF_ONE, SIGN_INS_WAITING, SIGN_IN_S};
+use loamline_limits::{SIGN_IN_S, SIGN_INS_OF_ONE, SIGN_INS_WAITING};
 use std::collections::HashMap;
 use std::net::IpAddr;
 use std::sync::{Mutex, PoisonError};

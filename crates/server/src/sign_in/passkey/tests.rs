@@ -66,7 +66,8 @@ fn site() -> Site {
 }
 
 fn client(kind: &str, origin: &str, framed: bool) -> Vec<u8> {
-    let said = json!({ "type": kind, "challenge": "abc", "origin": origin, "crossOrigin": framed, "other": 1 });
+    let said =
+        json!({ "type": kind, "challenge": "abc", "origin": origin, "crossOrigin": framed, "other": 1 });
     serde_json::to_vec(&said).unwrap()
 }
 
@@ -113,7 +114,9 @@ fn what_the_browser_says_of_another_page_is_refused() {
     };
     assert_eq!(refused(GET, &here.origin, false), PasskeyError::OfAnotherKind);
     assert_eq!(refused(CREATE, &here.origin, true), PasskeyError::Framed);
-    for origin in ["https://jobs.example", "http://jobs.example:8438", "https://jobs.example.evil.example:8438", "null"] {
+    for origin in
+        ["https://jobs.example", "http://jobs.example:8438", "https://jobs.example.evil.example:8438", "null"]
+    {
         assert!(matches!(refused(CREATE, origin, false), PasskeyError::OtherPage { .. }), "{origin}");
     }
     assert!(matches!(ClientData::read(b"{}"), Err(PasskeyError::Unreadable)));
