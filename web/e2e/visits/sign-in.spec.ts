@@ -66,7 +66,16 @@ describe('signing in by a passkey, on a device in the network', () => {
     const phone = new Phone(`https://localhost:${port}`, 'Ada', 0, flags);
     await phone.start();
     const { page } = phone;
-    // An authenticator of the browser's own making, that checks who uses it and keeps what it makes.
+
+    // By a number nobody signs in, and it is said why; a code does.
+    await page.goto(`https://127.0.0.1:${port}/`);
+    await page.getByRole('heading', { name: 'Pair this device' }).waitFor();
+    await page.getByText("Signing in needs the server's name").waitFor();
+    expect(await page.getByRole('button', { name: 'Sign in by a passkey' }).count()).toBe(0);
+
+    // By a name it is offered. An authenticator of the browser's own making checks who uses it and keeps what it makes.
+    await page.goto(`https://localhost:${port}/`);
+    await page.getByRole('button', { name: 'Sign in by a passkey' }).waitFor();
     const browser = await phone.cdp();
     await browser.send('WebAuthn.enable');
     const { authenticatorId } = await browser.send('WebAuthn.addVirtualAuthenticator', {
@@ -80,14 +89,7 @@ describe('signing in by a passkey, on a device in the network', () => {
       },
     });
 
-    // By a number nobody signs in, and it is said why; a code does.
-    await page.goto(`https://127.0.0.1:${port}/`);
-    await page.getByRole('heading', { name: 'Pair this device' }).waitFor();
-    await page.getByText("Signing in needs the server's name").waitFor();
-    expect(await page.getByRole('button', { name: 'Sign in by a passkey' }).count()).toBe(0);
-
-    // By a name it is offered; nobody has a passkey yet.
-    await page.goto(`https://localhost:${port}/`);
+    // Nobody has a passkey yet.
     await page.getByRole('button', { name: 'Sign in by a passkey' }).click();
     await page.getByRole('alert').getByText('No passkey was shown').waitFor();
     await page.getByLabel('Code').fill(said.shared.code);
