@@ -45,7 +45,8 @@ describe('what a browser is asked', () => {
   });
   it('names no passkey when somebody signs in: it is told by whichever they show', () => {
     const question = asked({ challenge: 'Zm9v', site: 'jobs.example', timeout_ms: 1000 });
-    expect(question).toMatchObject({ rpId: 'jobs.example', allowCredentials: [], userVerification: 'required' });
+    expect([question.rpId, question.allowCredentials]).toEqual(['jobs.example', []]);
+    expect(question.userVerification).toBe('required');
   });
 });
 

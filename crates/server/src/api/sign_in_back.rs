@@ -118,7 +118,10 @@ fn invited(pairing: &Pairing, from: IpAddr, code: Option<&str>, name: &str) -> R
 /// A name as it may stand in a list.
 fn named(said: &str) -> String {
     let plain: String = said.chars().filter(|c| !c.is_control()).take(PERSON_CHARACTERS.most()).collect();
-    plain.trim().to_owned()
+    match plain.trim() {
+        "" => "Somebody".to_owned(),
+        name => name.to_owned(),
+    }
 }
 
 /// Why somebody is not let in.
@@ -136,9 +139,9 @@ fn page(why: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::error_code::ErrorCode;
     use crate::sign_in::Claims;
-    use crate::store::{SqliteStore, Store as _};
-    use axum::http::StatusCode;
+    use crate::store::SqliteStore;
     use serde_json::json;
 
     const ISSUER: &str = "https://login.example";
@@ -161,10 +164,7 @@ mod tests {
         let come = |code: Option<&str>| person_of(&jobs, &pairing, HERE, vouched(None, false, code));
         let why = come(None).unwrap_err();
         assert!(why.status == StatusCode::FORBIDDEN && why.problem.message.contains("not known here yet"));
-        assert_eq!(
-            come(Some("nnnn-nnnn")).unwrap_err().problem.code,
-            crate::error_code::ErrorCode::WrongCode
-        );
+        assert_eq!(come(Some("nnnn-nnnn")).unwrap_err().problem.code, ErrorCode::WrongCode);
         let code = pairing.code(Role::Crew).unwrap();
         let (ann, is_changed) = come(Some(&code)).unwrap();
         assert_eq!((ann.name.as_str(), ann.role, is_changed), ("Ann <b>", Role::Crew, false));
