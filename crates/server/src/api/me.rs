@@ -35,7 +35,7 @@ pub fn routes() -> OpenApiRouter<App> {
 }
 
 /// Letters of a person's id; a passkey carries it.
-const PERSON_LETTERS: usize = 26;
+pub const PERSON_LETTERS: usize = 26;
 
 /// Who asks.
 #[derive(Debug, Clone, Serialize, ToSchema)]

@@ -1,6 +1,6 @@
 //! Coming back from the firm's identity provider: a page that a browser is sent to, and no part of the interface.
 
-use super::me::network;
+use super::me::{PERSON_LETTERS, network};
 use super::share::{Peer, address_of};
 use super::sign_in::{WAY_COOKIE, accounts, let_in};
 use crate::access::Asker;
@@ -22,9 +22,6 @@ use axum::response::{Html, IntoResponse, Response};
 use loamline_limits::PERSON_CHARACTERS;
 use std::net::IpAddr;
 use std::sync::Arc;
-
-/// Letters of a person's id.
-const PERSON_LETTERS: usize = 26;
 
 /// Lets whoever comes back in, or says in a page why not.
 pub async fn back(

@@ -186,7 +186,8 @@ impl Accounts {
         }
         if let Some(error) = &back.error {
             let why = back.error_description.as_deref().unwrap_or(error);
-            return Err(refused(&format!("{} was not signed in with: {}.", self.called(), shown(why))));
+            let why = shown(why.trim_end_matches('.'));
+            return Err(refused(&format!("{} was not signed in with: {why}.", self.called())));
         }
         let code = back.code.as_deref().ok_or_else(|| self.disbelieved("its answer has no code"))?;
         let form = self.form_for(&abilities, code, &begun);

@@ -50,7 +50,7 @@ impl PublicKey {
         let key = match (map.number(KIND)?, map.number(ALGORITHM)?) {
             (2, ES256) if map.number(CURVE_OR_MODULUS)? == 1 => {
                 let (x, y) = (map.bytes(X_OR_EXPONENT, 32)?, map.bytes(Y, 32)?);
-                Self::P256([&[4], x, y].concat())
+                Self::P256([&[4][..], x, y].concat())
             }
             (1, EDDSA) if map.number(CURVE_OR_MODULUS)? == 6 => {
                 Self::Ed25519(map.bytes(X_OR_EXPONENT, 32)?.to_vec())

@@ -131,7 +131,9 @@ impl<'a> Said<'a> {
 
     /// Whether somebody who was checked said it about this place.
     fn is_of(&self, site: &Site) -> Result<(), PasskeyError> {
-        if self.name_hash != digest(&SHA256, site.name.as_bytes()).as_ref() {
+        let hash = digest(&SHA256, site.name.as_bytes());
+        let hash: &[u8] = hash.as_ref();
+        if self.name_hash != hash {
             return Err(PasskeyError::OtherName(site.name.clone()));
         }
         if self.flags & PRESENT == 0 {
