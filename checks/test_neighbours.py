@@ -7,6 +7,7 @@ worked here. Reflection coefficients are what the job says its faces do not abso
 factor that of lawn, class E of Directive (EU) 2015/996: 0.7.
 """
 
+import itertools
 import json
 import math
 
@@ -161,10 +162,15 @@ class RandomSite:
             return wall["foot"]
         if "top" in wall:
             return wall["top"] - wall["height"]
+        # The lowest ground a centimetre to either side: what lies between two edges of the ground is of one height.
         a, b = (np.array(p, float) for p in wall["line"])
         along = (b - a) / np.linalg.norm(b - a)
-        side = np.array([-along[1], along[0]])
-        return min(self.elevation(*(a + 0.01 * along + 0.01 * s * side)) for s in (-1, 1))
+        lowest = []
+        for off in (0.01 * np.array([-along[1], along[0]]), 0.01 * np.array([along[1], -along[0]])):
+            edges = [by_hand.crossing([*t["outline"], t["outline"][0]], a + off, b + off) for t in self.terraces]
+            at = sorted({0.0, 1.0}.union(*edges))
+            lowest += [self.elevation(*(a + off + 0.5 * (s + t) * (b - a))) for s, t in itertools.pairwise(at)]
+        return min(lowest)
 
     def scene(self, powers):
         screens = [{"line": w["line"], "foot_m": self.foot(w), "top_m": self.foot(w) + w["height"],

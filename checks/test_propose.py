@@ -148,6 +148,8 @@ def test_the_largest_example_gets_a_design(tmp_path):
     told = [line.split(" | ") for line in proposals.PAGE.read_text().splitlines() if line.startswith("| quayside-hotel ")]
     assert price(done) == pytest.approx(float(told[0][2].split()[0]), rel=0.1), "the price; " + proposals.__doc__
     assert price(done) < 0.9 * float(told[-1][2].split()[0]), "a tenth less than by rule of thumb, and it meets the brief"
+    # Outputs are C1, C2, ..., and the cable of line C has other tags.
+    assert not [f["sentence"] for f in done["options"][0]["findings"] if "the tag of" in f["sentence"]]
 
 
 def test_where_no_hole_may_be_made_every_line_starts_at_the_old_cable(tmp_path):

@@ -407,7 +407,7 @@ def test_rack_and_as_built_sheets_show_inputs_settings_and_how_it_was_left():
         assert value in crew and value in built
     assert "never write it here" in built
     # The gain to set between input and output stands with that of the design.
-    gain = told(papers.folder("guesthouse-garden"))["channels"]["C1"]["gain_db"]
+    gain = told(papers.folder("guesthouse-garden"))["channels"]["P1-1"]["gain_db"]
     shown = f"{abs(gain):.1f} dB from input to output (\u221211.5 dB re full scale)"
     assert shown in crew
     settings = papers.flowing(papers.packed("walled-courtyard") / "crew-pack.pdf")

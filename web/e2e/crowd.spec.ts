@@ -10,7 +10,8 @@ afterAll(() => world.stop());
 
 type Placed = Record<string, unknown> & { position: [number, number] };
 const loudspeakersOf = async (job: string) =>
-  (await world.read<{ document: { loudspeakers: Record<string, Placed> } }>(`/jobs/${job}`)).document.loudspeakers;
+  (await world.read<{ document: { loudspeakers: Record<string, Placed> } }>(`/jobs/${job}`)).document
+    .loudspeakers;
 
 /** Four corners and the middle of a square, far from all others: a cluster from far, apart from near. */
 const CORNER: [number, number][] = [
@@ -45,7 +46,8 @@ async function opened(options = {}): Promise<{ job: string; page: Page }> {
   return { job, page };
 }
 
-const chosen = (page: Page, id: string) => page.getByRole('heading', { name: new RegExp(`^${id}\\b`) }).waitFor();
+const chosen = (page: Page, id: string) =>
+  page.getByRole('heading', { name: new RegExp(`^${id}\\b`) }).waitFor();
 const elements = (page: Page) => page.locator('.things [data-table="loudspeakers"]').count();
 
 /** Goes to the corner by its cluster. */
@@ -70,7 +72,10 @@ describe('many loudspeakers', () => {
         ([x, y]) => {
           const canvas = [...document.querySelectorAll<HTMLCanvasElement>('.plan canvas')].at(-1)!;
           const box = canvas.getBoundingClientRect();
-          const [u, v] = [((x! - box.left) * canvas.width) / box.width, ((y! - box.top) * canvas.height) / box.height];
+          const [u, v] = [
+            ((x! - box.left) * canvas.width) / box.width,
+            ((y! - box.top) * canvas.height) / box.height,
+          ];
           const { data } = canvas.getContext('2d')!.getImageData(Math.round(u) - 2, Math.round(v) - 2, 5, 5);
           return Math.max(...[...data].filter((_, i) => i % 4 === 3));
         },
@@ -122,7 +127,10 @@ describe('many loudspeakers', () => {
     await page.touchscreen.tap(at.x, at.y);
     await chosen(page, 'N4');
     await page.getByRole('tab', { name: 'Place', exact: true }).click();
-    await page.getByRole('region', { name: 'Placed loudspeakers' }).getByRole('button', { name: /^N2,/ }).click();
+    await page
+      .getByRole('region', { name: 'Placed loudspeakers' })
+      .getByRole('button', { name: /^N2,/ })
+      .click();
     await chosen(page, 'N2');
     expect(world.complaints).toEqual([]);
   });
@@ -130,26 +138,24 @@ describe('many loudspeakers', () => {
   it('have a map of what is seen, and it says how far apart its places are', async () => {
     const { page } = await opened();
     const spacing = async () => {
-      const label = (await page.getByRole('img', { name: /^Colours of the map/ }).getAttribute('aria-label'))!;
+      const label = (await page
+        .getByRole('img', { name: /^Colours of the map/ })
+        .getAttribute('aria-label'))!;
       return Number(/a place every ([\d.]+) m/.exec(label)![1]);
     };
     const whole = await spacing();
     await toCorner(page);
-    await page.waitForFunction(
-      (before) => {
-        const label = document.querySelector('[aria-label^="Colours of the map"]')?.getAttribute('aria-label') ?? '';
-        return Number(/a place every ([\d.]+) m/.exec(label)?.[1]) < before / 1.5;
-      },
-      whole,
-    );
+    await page.waitForFunction((before) => {
+      const label =
+        document.querySelector('[aria-label^="Colours of the map"]')?.getAttribute('aria-label') ?? '';
+      return Number(/a place every ([\d.]+) m/.exec(label)?.[1]) < before / 1.5;
+    }, whole);
     await page.getByRole('button', { name: 'Show the whole site' }).click();
-    await page.waitForFunction(
-      (before) => {
-        const label = document.querySelector('[aria-label^="Colours of the map"]')?.getAttribute('aria-label') ?? '';
-        return Number(/a place every ([\d.]+) m/.exec(label)?.[1]) === before;
-      },
-      whole,
-    );
+    await page.waitForFunction((before) => {
+      const label =
+        document.querySelector('[aria-label^="Colours of the map"]')?.getAttribute('aria-label') ?? '';
+      return Number(/a place every ([\d.]+) m/.exec(label)?.[1]) === before;
+    }, whole);
     expect(world.complaints).toEqual([]);
   });
 });

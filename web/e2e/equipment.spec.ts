@@ -1,4 +1,5 @@
 /** Equipment and firm in the app: looked through, compared, entered, brought in, taken out; what stands on every paper. */
+import type { Locator } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
 import { serious, tooLow, tooSmall, tooWide } from './looks';
 import { png } from './png';
@@ -68,6 +69,32 @@ describe('the equipment', () => {
     }
     await side.getByRole('img', { name: `Response on axis of ${first}, ${second}` }).waitFor();
     await side.getByRole('img', { name: `Coverage from side to side of ${first}, ${second}` }).waitFor();
+    expect(world.complaints).toEqual([]);
+  });
+
+  it('far down in the list shows what was ticked there, and leads to the comparison', async () => {
+    const job = await world.job('example');
+    const page = await world.person('Ada');
+    await world.open(page, job, 'equipment');
+    const rows = page.locator('li.card');
+    await expect.poll(() => rows.count()).toBe(Object.keys(await catalogue(job)).length);
+    const seen = async (part: Locator) => {
+      const box = (await part.boundingBox())!;
+      return box.y >= 0 && box.y + Math.min(box.height, 100) <= 900;
+    };
+    const ticks = rows.getByRole('checkbox');
+    const side = page.getByRole('region', { name: 'Side by side' });
+    await ticks.last().check();
+    const asked = page.getByText('tick a second one to compare it with.');
+    await asked.waitFor();
+    await expect.poll(() => seen(asked)).toBe(true);
+    expect(await seen(side)).toBe(false);
+    await ticks.nth((await ticks.count()) - 2).check();
+    const lead = page.getByRole('button', { name: 'Show figures and curves' });
+    await expect.poll(() => seen(lead)).toBe(true);
+    await lead.click();
+    await expect.poll(() => seen(side)).toBe(true);
+    expect(await side.getByRole('columnheader').count()).toBe(3);
     expect(world.complaints).toEqual([]);
   });
 
@@ -156,7 +183,10 @@ describe('the firm', () => {
     await page.getByText('Kept. Papers and proposals are reckoned with it.').waitFor();
     // Other prices have every job looked over again.
     const looked = page.getByRole('region', { name: 'All jobs looked over' });
-    await looked.getByText(/\d\.\d\d$/).first().waitFor();
+    await looked
+      .getByText(/\d\.\d\d$/)
+      .first()
+      .waitFor();
     await looked.getByText('to be looked over.').waitFor({ state: 'hidden' });
     const checks = await world.read<{ waiting: number; jobs: { job: string; price: string }[] }>('/checks');
     const price = checks.jobs.find((check) => check.job === job)!.price;

@@ -47,7 +47,9 @@ describe.skipIf(!estate)('an estate', () => {
     await page.mouse.up();
     const pictures = await page.evaluate(() => performance.getEntriesByName('drag to map').length);
     const each_s = pictures / (HAND_MS / 1000);
-    console.log(`estate: first map after ${first_ms.toFixed(0)} ms, ${each_s.toFixed(1)} pictures a second of a drag`);
+    console.log(
+      `estate: first map after ${first_ms.toFixed(0)} ms, ${each_s.toFixed(1)} pictures a second of a drag`,
+    );
     expect(first_ms).toBeLessThan(FIRST_MAP_MS);
     expect(each_s).toBeGreaterThan(PICTURES_A_SECOND);
     expect(world.complaints).toEqual([]);
@@ -59,7 +61,9 @@ describe.skipIf(!estate)('an estate', () => {
       await new Promise((next) => setTimeout(next, 1000));
       held_mb = world.memory_mb()!;
     }
-    console.log(`estate: ${held_mb.toFixed(0)} MB held ${((performance.now() - left) / 1000).toFixed(0)} s after the last has gone`);
+    console.log(
+      `estate: ${held_mb.toFixed(0)} MB held ${((performance.now() - left) / 1000).toFixed(0)} s after the last has gone`,
+    );
     expect(held_mb).toBeLessThan(IDLE_MB);
   }, 400_000);
 });

@@ -31,7 +31,9 @@ describe('a zone looked at alone', () => {
     const faint = () =>
       page
         .locator('.things .loudspeaker')
-        .evaluateAll((all) => all.filter((e) => e.classList.contains('faint')).map((e) => (e as SVGElement).dataset.id));
+        .evaluateAll((all) =>
+          all.filter((e) => e.classList.contains('faint')).map((e) => (e as SVGElement).dataset.id),
+        );
     expect(await faint()).toEqual([]);
     await page.getByLabel('Zone', { exact: true }).selectOption('z');
     const seen = await faint();

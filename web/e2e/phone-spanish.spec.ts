@@ -15,7 +15,8 @@ async function open(page: Page, job: string, at: string) {
 }
 
 /** Words of the pages as they are in English: none of them may be left. */
-const ENGLISH = /\b(?:to do|all done|Measure|Work|Papers|Years|Enter|Visit of|Line [A-Z]|likely|looking away|joins?|Photo of|Cable runs|Faces)\b/;
+const ENGLISH =
+  /\b(?:to do|all done|Measure|Work|Papers|Years|Enter|Visit of|Line [A-Z]|likely|looking away|joins?|Photo of|Cable runs|Faces)\b/;
 
 it('measures, ticks and reads in Spanish, and the log stays English', async () => {
   const job = await world.exampleWith([{ op: 'add', path: '/job/crew_language', value: 'es' }]);
@@ -29,7 +30,10 @@ it('measures, ticks and reads in Spanish, and the log stays English', async () =
   await page.locator('[data-verdict="bad"]').getByText('mala', { exact: true }).waitFor();
   const ranked = page.locator('[data-ranking="A"]');
   await ranked.getByRole('heading', { name: 'Línea A: mala' }).waitFor();
-  await ranked.getByText(/^Tramo A\d+ \(.+ a .+, [\d.]+ m\) está abierto: cortado/).first().waitFor();
+  await ranked
+    .getByText(/^Tramo A\d+ \(.+ a .+, [\d.]+ m\) está abierto: cortado/)
+    .first()
+    .waitFor();
   await ranked.getByText('Medir ahora:').waitFor();
 
   for (const tab of ['measure/A', 'work', 'work/L2', 'papers', 'years']) {

@@ -170,6 +170,8 @@ describe('a proposed design', () => {
     }
     const again = (await world.read<Job>(`/jobs/${job}`)).document.loudspeakers!;
     for (const [id, l] of placed) expect(again[id]?.position).toEqual(l.position);
+    // They meet the brief, so none is added.
+    expect(Object.keys(again).sort()).toEqual(placed.map(([id]) => id).sort());
     expect(world.complaints).toEqual([]);
   });
 

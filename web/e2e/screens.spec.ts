@@ -10,6 +10,7 @@ beforeAll(async () => {
   jobs.example = await world.job('example');
   jobs.empty = await world.job('empty', 'Quince Yard');
   jobs.harbour = await world.example('quayside-hotel');
+  jobs.feet = await world.exampleWith([{ op: 'add', path: '/job/units', value: 'us' }]);
 });
 afterEach(() => world.leave());
 afterAll(() => world.stop());
@@ -59,6 +60,7 @@ describe.each([
   [360, 'light', 'example'],
   [360, 'dark', 'example'],
   [360, 'light', 'empty'],
+  [360, 'light', 'feet'],
   [1440, 'light', 'example'],
   [1440, 'dark', 'example'],
   [3840, 'dark', 'example'],

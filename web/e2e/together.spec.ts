@@ -63,6 +63,8 @@ describe('two browsers on one job', () => {
     await dialog.waitFor();
     let_go();
     expect(await dialog.innerText()).toMatch(/15 dB[\s\S]*8 dB/);
+    // In the words of the form, not of the file.
+    expect(await dialog.innerText()).toContain('the brief, turned down at night by');
     await dialog.getByRole('button', { name: 'Keep mine' }).click();
     await dialog.waitFor({ state: 'detached' });
     await ada.waitForFunction(async (id) => {
@@ -100,6 +102,32 @@ describe('two windows in one field', () => {
       const { document } = await (await fetch(`/api/jobs/${id}`)).json();
       return document.brief.night_turn_down === '8 dB';
     }, job);
+    expect(world.complaints).toEqual([]);
+  });
+});
+
+describe("two windows at the firm's page", () => {
+  it('keep each what the other set, and say what they replace', async () => {
+    const [ada, ben] = [await world.person('Ada'), await world.person('Ben')];
+    const field = (page: typeof ada, name: RegExp) => page.getByRole('textbox', { name });
+    const [opening, closing] = [/^First paragraph/, /^Last paragraph/];
+    for (const page of [ada, ben]) {
+      await page.goto(`${world.base}/#firm`);
+      await field(page, opening).waitFor();
+    }
+    const set = async (page: typeof ada, name: RegExp, text: string) => {
+      await field(page, name).fill(text);
+      await field(page, name).blur();
+      await page.getByText('Kept.', { exact: true }).waitFor();
+    };
+    await set(ada, opening, 'Good day.');
+    await set(ben, closing, 'Until soon.');
+    const firm = async () => (await world.read<{ profile: Record<string, string> }>('/firm')).profile;
+    await expect.poll(firm).toMatchObject({ opening: 'Good day.', closing: 'Until soon.' });
+    // Ada's window shows no last paragraph yet.
+    await set(ada, closing, 'Yours.');
+    await ada.getByText('What was typed here replaced "Until soon.", set meanwhile.').waitFor();
+    expect(await firm()).toMatchObject({ opening: 'Good day.', closing: 'Yours.' });
     expect(world.complaints).toEqual([]);
   });
 });

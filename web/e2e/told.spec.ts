@@ -1,4 +1,5 @@
 /** What is told stands where it is seen, and hides nothing that is looked at. */
+import type { Locator } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
 import { Hand } from './sketch';
 import { settled, still, World } from './world';
@@ -52,6 +53,67 @@ describe('what was just drawn', () => {
   });
 });
 
+describe('a rack that has a name', () => {
+  it('is found by it, and goes by tag and name', async () => {
+    const job = await world.job('example');
+    const page = await world.person('Ada');
+    await world.open(page, job, 'site');
+    await still(page);
+    await page.keyboard.press('Control+k');
+    await page.getByRole('combobox', { name: 'What is to be done' }).waitFor();
+    await page.keyboard.type('plant room');
+    await page.keyboard.press('Enter');
+    await page.getByRole('heading', { name: /^R1 rack: Plant room/ }).waitFor();
+    expect(world.complaints).toEqual([]);
+  });
+});
+
+describe('on paper', () => {
+  it.each(['brief', 'site', 'processing'])('%s is whole and dark on pale, without tools', async (at) => {
+    const job = await world.job('example');
+    const page = await world.person('Ada', { colorScheme: 'dark' });
+    await world.open(page, job, at);
+    await settled(page);
+    const dark = () =>
+      page.evaluate(() => {
+        const { color } = getComputedStyle(document.querySelector('main h2, main h1')!);
+        const [r, g, b] = color.match(/\d+/g)!.map(Number);
+        return r! + g! + b! < 3 * 128;
+      });
+    expect(await dark()).toBe(false);
+    await page.emulateMedia({ media: 'print' });
+    expect(await dark()).toBe(true);
+    for (const gone of [page.getByRole('navigation'), page.getByRole('toolbar')])
+      for (const part of await gone.all()) expect(await part.isVisible()).toBe(false);
+    // Nothing ends where the window does: what scrolled on the screen goes on over the sheets.
+    const [cut, high] = await page.evaluate(() => [
+      [...document.querySelectorAll('main, .panel')]
+        .filter((e) => e.scrollHeight > e.clientHeight + 1)
+        .map((e) => `${e.tagName} ${e.className}: ${e.scrollHeight} px in ${e.clientHeight} px`),
+      document.documentElement.scrollHeight,
+    ]);
+    expect(cut).toEqual([]);
+    expect(high).toBeGreaterThan(900);
+    expect(world.complaints).toEqual([]);
+  });
+});
+
+describe('the papers', () => {
+  it('of people are listed apart from files for other programs', async () => {
+    const job = await world.job('example');
+    const page = await world.person('Ada');
+    await world.open(page, job, 'papers');
+    await page.getByRole('list', { name: 'Papers' }).waitFor();
+    await settled(page);
+    const files = (name: string) => page.getByRole('list', { name, exact: true }).innerText();
+    expect(await files('Papers')).toMatch(/\.pdf/);
+    expect(await files('Papers')).not.toMatch(/\.json/);
+    expect(await files('For other programs')).toMatch(/\.json/);
+    expect(await files('For other programs')).not.toMatch(/\.pdf/);
+    expect(world.complaints).toEqual([]);
+  });
+});
+
 describe('the curves of the processing', () => {
   it('have a key that says what each is, and reads them under the pointer', async () => {
     const job = await world.job('example');
@@ -91,6 +153,32 @@ describe('on the phone', () => {
         return box.y >= 0 && box.y + box.height <= 740;
       })
       .toBe(true);
+    expect(world.complaints).toEqual([]);
+  });
+
+  it('a tap on the legend, and on what is told of placing, is meant for the plan', async () => {
+    const job = await world.job('example');
+    const page = await world.person('Ada', { viewport: { width: 360, height: 740 }, hasTouch: true });
+    await world.open(page, job, 'sound');
+    await page.locator('.legend').waitFor();
+    await settled(page);
+    const placed = async () => {
+      type Job = { document: { loudspeakers: object } };
+      return Object.keys((await world.read<Job>(`/jobs/${job}`)).document.loudspeakers).length;
+    };
+    const before = await placed();
+    await page.getByRole('tab', { name: 'Place', exact: true }).tap();
+    await page.getByRole('button', { name: /^stake-165-wide/ }).tap();
+    await still(page);
+    const boxOf = async (part: Locator) => (await part.boundingBox())!;
+    const legend = await boxOf(page.locator('.legend'));
+    await page.touchscreen.tap(legend.x + 12, legend.y + 12);
+    await expect.poll(placed, { timeout: 30_000 }).toBe(before + 1);
+    const hint = page.getByRole('status').filter({ hasText: 'Click where stake-165-wide stands' });
+    const told = await boxOf(hint);
+    // In its margin: what stops the placing is a button in it.
+    await page.touchscreen.tap(told.x + told.width - 7, told.y + 7);
+    await expect.poll(placed, { timeout: 30_000 }).toBe(before + 2);
     expect(world.complaints).toEqual([]);
   });
 

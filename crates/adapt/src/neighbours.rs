@@ -120,7 +120,7 @@ pub fn neighbour_surroundings(
             .buildings
             .values()
             .map(|b| {
-                let foot_m = terrain.elevation_m(b.outline.corners()[0]);
+                let foot_m = terrain.building_foot_m(&b.outline);
                 BoundaryBuilding {
                     outline: b.outline.corners().to_vec(),
                     height_m: foot_m + b.height_m,

@@ -34,13 +34,8 @@ struct ForArea {
     reached_db: f64,
 }
 
-/// Places subwoofers; `even` looks for the most even set instead of the cheapest.
-pub(crate) fn subwoofers(
-    site: &Site<'_>,
-    spots: &[Spot],
-    even: bool,
-    extra_db: f64,
-) -> Result<Subwoofers, BriefProblem> {
+/// Places subwoofers: of the sets that cost least, the most even.
+pub(crate) fn subwoofers(site: &Site<'_>, spots: &[Spot], extra_db: f64) -> Result<Subwoofers, BriefProblem> {
     let mut out = Subwoofers { limits: vec![0.0; site.limits.len()], ..Subwoofers::default() };
     let pinned = site
         .job
@@ -55,7 +50,7 @@ pub(crate) fn subwoofers(
         let all_db = site.mid_db(z) + over_mid_db + extra_db;
         let rest = energy_from_db(all_db) - energy_from_db(site.mains_bass_db(z));
         let wanted_db = db_from_energy(rest.max(0.25 * energy_from_db(all_db)));
-        let set = for_area(site, spots, z, wanted_db, even, &out)?;
+        let set = for_area(site, spots, z, wanted_db, &out)?;
         if set.reached_db < wanted_db - 1e-9 {
             out.short.push((z, over_mid_db + set.reached_db - wanted_db));
         }
@@ -74,7 +69,6 @@ fn for_area(
     spots: &[Spot],
     z: usize,
     wanted_db: f64,
-    even: bool,
     before: &Subwoofers,
 ) -> Result<ForArea, BriefProblem> {
     let near = near_spots(site, spots, z, before);
@@ -136,7 +130,7 @@ fn for_area(
                     }
                     continue;
                 }
-                let key = |f: &Found| if even { (f.deviation_db, f.cost) } else { (f.cost, f.deviation_db) };
+                let key = |f: &Found| (f.cost, f.deviation_db);
                 if best.as_ref().is_none_or(|b| key(&found) < key(b)) {
                     best = Some(found);
                 }

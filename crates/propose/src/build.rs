@@ -179,7 +179,8 @@ fn place(
         add(format!("/amplifiers/P{}", k + 1), json!({ "model": model, "rack": rack }));
     }
     let mut names: Vec<String> = Vec::new();
-    for (k, c) in wiring.channels.iter().enumerate() {
+    let outputs = pinned_only.job().document().output_tags();
+    for ((k, c), output) in wiring.channels.iter().enumerate().zip(outputs) {
         let mut channel = Map::new();
         channel.insert("amplifier".into(), json!(format!("P{}", c.amplifier + 1)));
         channel.insert("output".into(), json!(c.output));
@@ -187,12 +188,12 @@ fn place(
             channel.insert("programme".into(), json!(id));
         }
         channel.insert("gain".into(), json!(-RESERVE_DB));
-        add(format!("/channels/C{}", k + 1), Value::Object(channel));
+        add(format!("/channels/{output}"), Value::Object(channel));
         let name = letters(k);
         let members: Vec<&Pose> = c.members.iter().map(|&i| &all[i]).collect();
         let rack = d.racks.get(&wiring.amplifiers[c.amplifier].1).map(|r| r.position);
         let cable = cable(site, prices, &members, rack.unwrap_or_default());
-        add(format!("/lines/{name}"), json!({ "channel": format!("C{}", k + 1), "cable": cable }));
+        add(format!("/lines/{name}"), json!({ "channel": output, "cable": cable }));
         names.push(name);
     }
     let line_of = |i: usize| {

@@ -66,7 +66,7 @@ position = [-1, 5]
 fn cheapest(file: &JobFile) -> Option<f64> {
     let (pinned_only, clear) = without_unpinned(file).unwrap();
     let book = PriceBook::default();
-    let maker = Maker::new(&pinned_only, clear, false, &book).unwrap();
+    let maker = Maker::new(&pinned_only, clear, &book).unwrap();
     let apart_m = file.job().document().brief.wishes.apart_m;
     let step = maker.spots.len().div_ceil(PLACES).max(1);
     let spots: Vec<_> = maker.spots.iter().step_by(step).take(PLACES).collect();

@@ -25,7 +25,7 @@ pub fn covering_problem(
 ) -> Result<Problem, ProposeError> {
     let (pinned_only, clear) = without_unpinned(file)?;
     let book = PriceBook::default();
-    let maker = Maker::new(&pinned_only, clear, false, &book)?;
+    let maker = Maker::new(&pinned_only, clear, &book)?;
     let band = maker.band(1.0);
     let (site, fixed) = (&maker.site, &maker.fixed);
     let pool = maker.pool()?;
@@ -43,7 +43,7 @@ pub fn covering_problem(
 pub fn rows_problem(file: &JobFile) -> Result<(Problem, Option<f64>), ProposeError> {
     let (pinned_only, clear) = without_unpinned(file)?;
     let book = PriceBook::default();
-    let maker = Maker::new(&pinned_only, clear, false, &book)?;
+    let maker = Maker::new(&pinned_only, clear, &book)?;
     let (site, fixed, prices, band) = (&maker.site, &maker.fixed, &maker.prices, maker.band(1.0));
     let columns = maker.columns()?;
     let found = choose_alike(site, columns, fixed, prices, &band, (KnownGains::Nothing, 1))?;

@@ -4,39 +4,39 @@
 use crate::api::Constraint;
 use crate::edits::set;
 use crate::error::BriefProblem;
+use crate::farther::{Kind, least};
 use crate::make::Maker;
 use crate::measure::Missed;
+use crate::over_limits::{TARGET_MOST_DB, lower_targets, over_limits};
 use crate::reporter::Reporter;
 use crate::types::{Choice, KnownGains, LevelBand, Likeness};
 use loamline_design::Effort;
 use loamline_model::{Edit, Operation};
 use loamline_quotation::{amount, estimate};
-use loamline_study::{area_within, area_words, neighbour_place, neighbour_within};
+use loamline_study::{area_within, area_words};
+use loamline_terms::pointer::escape;
 use rust_decimal::prelude::ToPrimitive as _;
 use serde_json::json;
 
-/// Steps a target, a tolerance, a bass level are changed in, dB, and how far at most.
-const TARGET_STEP_DB: f64 = 1.0;
-const TARGET_MOST_DB: f64 = 25.0;
+/// Steps a tolerance is widened in, dB, and the widest; the lowest bass level asked for, dB over the mid band.
 const WITHIN_STEP_DB: f64 = 0.5;
-const WITHIN_MOST_DB: f64 = 9.0;
-/// Farther than this a system is not turned down at night, dB: hardly anything is heard then.
-const TURNED_DOWN_MOST_DB: f64 = 30.0;
+const WIDEST_DB: f64 = 12.0;
+const LOWEST_BASS_DB: f64 = -20.0;
 /// Limits lifted so far that none binds, dB.
 const LIFTED_DB: f64 = -90.0;
 /// Quick searches only ask whether something can be met.
 const QUICK: Effort = Effort { walks: 4, draws: 60_000, seed: 1 };
 /// The search that says a number of loudspeakers will not do: one that a short search misses is told as the nearest otherwise.
 const THOROUGH: Effort = Effort { walks: 8, draws: 400_000, seed: 1 };
-/// Steps beyond the one the quick search gives that are tried until a whole design confirms it.
-const CONFIRM: usize = 4;
+/// Loudspeakers beyond the fewest found that are looked at, at most.
+const MORE_ALLOWED: usize = 16;
 
 /// What is known about a brief that was not met.
 pub(crate) struct Unmet {
     pub constraint: Constraint,
     pub sentence: String,
-    /// Changes of the brief to try, kind by kind, the nearest of each first, each as a sentence and an edit.
-    pub changes: Vec<Vec<(String, Edit)>>,
+    /// Changes of the brief to try, kind by kind.
+    pub changes: Vec<Kind>,
 }
 
 impl Unmet {
@@ -55,10 +55,10 @@ impl Unmet {
                 money(least - budget),
                 money(budget)
             ),
-            changes: vec![vec![(
+            changes: vec![Kind::Apart(vec![(
                 format!("A budget of {} meets it.", estimate(currency, needed)),
                 set("/brief/budget", json!(needed)),
-            )]],
+            )])],
         }
     }
 
@@ -105,7 +105,12 @@ impl Unmet {
         let free = can(&lifted).ok().filter(|c| c.meets);
         let by_neighbour = missed.as_ref().is_some_and(|m| m.neighbours_db > 0.0);
         if let Some(free) = free.filter(|_| !choice.meets || by_neighbour) {
-            return Self::neighbour(maker, &free, &band, can);
+            let over = over_limits(maker, &free, &band, can);
+            return over.map_or_else(Self::unknown, |over| Self {
+                constraint: Constraint::Neighbour(over.id),
+                sentence: over.sentence,
+                changes: over.changes,
+            });
         }
         Self::area(maker, &choice, missed.as_ref(), &band, can)
     }
@@ -114,6 +119,7 @@ impl Unmet {
         let zone = &maker.site.zones[z];
         let named = area_within(zone.id, zone.area);
         let wanted = zone.area.bass_db.unwrap_or(0.0);
+        let path = format!("/areas/{}/bass", escape(zone.id));
         if !reached.is_finite() {
             return Self {
                 constraint: Constraint::Area(zone.id.to_owned()),
@@ -121,115 +127,22 @@ impl Unmet {
                     "{} wants a bass of {wanted:+.0} dB, and no subwoofer of the catalogue can stand near it.",
                     area_words(zone.id, zone.area)
                 ),
-                changes: vec![vec![(
+                changes: vec![Kind::Apart(vec![(
                     format!("Without a bass asked in {named} it is met."),
-                    Edit::new([Operation::Remove { path: format!("/areas/{}/bass", zone.id) }]),
-                )]],
+                    Edit::new([Operation::Remove { path }]),
+                )])],
             };
         }
         let first = (reached - 0.5).floor().min(wanted - 1.0);
-        let changes = (0..CONFIRM).map(|k| first - k as f64).filter(|b| *b >= -20.0);
+        let lower = (0..).map(|k: u32| first - f64::from(k)).take_while(|b| *b >= LOWEST_BASS_DB);
+        let lower =
+            lower.map(|b| (format!("A bass of {b:+.0} dB in {named} meets it."), set(&path, json!(b))));
         Self {
             constraint: Constraint::Area(zone.id.to_owned()),
             sentence: format!(
                 "No subwoofers of the catalogue reach a bass of {wanted:+.0} dB in {named} from where they may stand and within the neighbours' limits; {reached:+.1} dB is the most."
             ),
-            changes: vec![
-                changes
-                    .map(|b| {
-                        (
-                            format!("A bass of {b:+.0} dB in {named} meets it."),
-                            set(&format!("/areas/{}/bass", zone.id), json!(b)),
-                        )
-                    })
-                    .collect(),
-            ],
-        }
-    }
-
-    fn neighbour(
-        maker: &Maker<'_>,
-        free: &Choice,
-        band: &LevelBand,
-        can: impl Fn(&LevelBand) -> Result<Choice, BriefProblem>,
-    ) -> Self {
-        let site = &maker.site;
-        // Which limit the free choice overruns most, and whose sound it is.
-        let rows = site.exact(&site.coarse, &free.poses, None).unwrap_or_default();
-        let share = |l: usize, z: Option<usize>| -> f64 {
-            let of = free.poses.iter().zip(&rows).filter(|(p, _)| z.is_none_or(|z| p.zone == z));
-            of.map(|(p, r)| free.gains.of(p) * p.tap_w * f64::from(r.limits[l])).sum()
-        };
-        let limits = (0..site.limits.len()).filter(|&l| site.limits[l].neighbour);
-        let worst = limits.max_by(|&a, &b| share(a, None).total_cmp(&share(b, None)));
-        let Some(l) = worst else { return Self::unknown() };
-        let limit = &site.limits[l];
-        let over_db = 10.0 * share(l, None).max(1e-9).log10();
-        let zones = 0..site.zones.len();
-        let z = zones.max_by(|&a, &b| share(l, Some(a)).total_cmp(&share(l, Some(b)))).unwrap_or(0);
-        let zone = &site.zones[z];
-        let named = area_words(zone.id, zone.area);
-        let lower = |db: f64| {
-            let mut b = band.clone();
-            b.lower_db[z] = db;
-            b
-        };
-        let (mut fails, mut meets) = (0.0, TARGET_MOST_DB);
-        let possible = can(&lower(meets)).is_ok_and(|c| c.meets);
-        while possible && meets - fails > TARGET_STEP_DB + 1e-9 {
-            let middle = fails + TARGET_STEP_DB * (0.5 * (meets - fails) / TARGET_STEP_DB).round();
-            if can(&lower(middle)).is_ok_and(|c| c.meets) { meets = middle } else { fails = middle }
-        }
-        let target = zone.area.target_dba;
-        let brief = &site.job.document().brief;
-        let when = match brief.night_hours.filter(|_| limit.night) {
-            Some(hours) => format!("night ({hours})"),
-            None => if limit.night { "night" } else { "day" }.to_owned(),
-        };
-        let what = if limit.octave_63 {
-            format!("{when} limit of the 63 Hz octave")
-        } else {
-            format!("{when} limit")
-        };
-        let floor = limit.floor.as_deref();
-        let place = match site.job.document().neighbours.get(&limit.id) {
-            Some(n) => neighbour_within(&limit.id, n, floor).to_string(),
-            None => neighbour_place(&limit.id, floor),
-        };
-        let margin = brief.neighbour_margin_db;
-        let kept =
-            if margin > 0.0 { format!(", which counts the margin of {margin:.0} dB") } else { String::new() };
-        let steps = (0..CONFIRM)
-            .map(|k| target - meets - k as f64 * TARGET_STEP_DB)
-            .filter(|t| possible && *t >= 30.0);
-        // Where the night's limit binds, what is played by day may stay.
-        let down = (brief.night_turn_down_db + over_db).ceil();
-        let turned_down = (0..CONFIRM)
-            .map(|k| down + k as f64 * TARGET_STEP_DB)
-            .filter(|d| limit.night && *d <= TURNED_DOWN_MOST_DB)
-            .map(|d| {
-                let sentence = format!("Turned down by {d:.0} dB at night it is met.");
-                (sentence, set("/brief/night_turn_down", json!(d)))
-            });
-        Self {
-            constraint: Constraint::Neighbour(limit.id.clone()),
-            sentence: format!(
-                "{named} at {target:.0} dBA puts {} {over_db:.1} dB over its {what} of {:.0} dB{}{kept}.",
-                place,
-                limit.stated_db,
-                if limit.octave_63 { "" } else { "A" }
-            ),
-            changes: vec![
-                turned_down.collect(),
-                steps
-                    .map(|t| {
-                        (
-                            format!("{named} at {t:.0} dBA meets it."),
-                            set(&format!("/areas/{}/target", zone.id), json!(t)),
-                        )
-                    })
-                    .collect(),
-            ],
+            changes: vec![Kind::Farther { all: lower.collect(), may: 0, should: 0 }],
         }
     }
 
@@ -257,6 +170,8 @@ impl Unmet {
         {
             fewest -= 1;
         }
+        let more = (fewest..=fewest + MORE_ALLOWED)
+            .map(|n| (format!("At most {n} loudspeakers meets it."), set("/brief/wishes/at_most", json!(n))));
         let allowed = match at_most {
             1 => "One loudspeaker".to_owned(),
             n => format!("{n} loudspeakers"),
@@ -266,17 +181,7 @@ impl Unmet {
             sentence: format!(
                 "{allowed}, subwoofers and pinned ones included, cannot fill the areas; {fewest} is the fewest found."
             ),
-            changes: vec![
-                (0..CONFIRM)
-                    .map(|k| fewest + k)
-                    .map(|n| {
-                        (
-                            format!("At most {n} loudspeakers meets it."),
-                            set("/brief/wishes/at_most", json!(n)),
-                        )
-                    })
-                    .collect(),
-            ],
+            changes: vec![Kind::Farther { all: more.collect(), may: 0, should: 0 }],
         }
     }
 
@@ -299,17 +204,29 @@ impl Unmet {
         let allowed = (band.outside * n as f64).floor() as usize;
         let within = zone.area.within_db;
         let share = 100.0 * (1.0 - (unmet[z] + allowed) as f64 / n as f64);
-        let mut wider = within + WITHIN_STEP_DB;
-        while wider < within + WITHIN_MOST_DB {
+        // Other areas may be just as hard: only this one is asked about.
+        let met = |b: &LevelBand| can(b).is_ok_and(|c| c.answer.unmet.areas[z] == 0);
+        let by = |k: usize| k as f64 * WITHIN_STEP_DB;
+        let steps = ((WIDEST_DB - within) / WITHIN_STEP_DB + 1e-9).floor().max(0.0) as usize;
+        let wider = least(steps, |k| {
             let mut b = band.clone();
-            b.half_db[z] += wider - within;
-            // Other areas may be just as hard: only this one is asked about.
-            if can(&b).is_ok_and(|c| c.answer.unmet.areas[z] == 0) {
-                break;
-            }
-            wider += WITHIN_STEP_DB;
-        }
-        let steps = (0..CONFIRM).map(|k| wider + k as f64 * WITHIN_STEP_DB).filter(|w| *w <= 12.0);
+            b.half_db[z] += by(k);
+            met(&b)
+        });
+        let lower = least(TARGET_MOST_DB, |db| {
+            let mut b = band.clone();
+            b.lower_db[z] = db as f64;
+            met(&b)
+        });
+        let path = format!("/areas/{}/within", escape(zone.id));
+        let widened = (1..=steps).map(|k| {
+            let w = within + by(k);
+            (format!("Within {w:.1} dB in {named} it is met."), set(&path, json!(w)))
+        });
+        let farther = |all, k: usize| Kind::Farther { all, may: k - 1, should: k - 1 };
+        // Where no target is low enough, it is the evenness.
+        let changes = wider.map(|k| farther(widened.collect(), k));
+        let changes = changes.into_iter().chain(lower.map(|k| farther(lower_targets(maker, z), k)));
         Self {
             constraint: Constraint::Area(zone.id.to_owned()),
             sentence: if unmet[z] == 0 {
@@ -324,16 +241,7 @@ impl Unmet {
                     zone.area.target_dba
                 )
             },
-            changes: vec![
-                steps
-                    .map(|w| {
-                        (
-                            format!("Within {w:.1} dB in {named} it is met."),
-                            set(&format!("/areas/{}/within", zone.id), json!(w)),
-                        )
-                    })
-                    .collect(),
-            ],
+            changes: changes.collect(),
         }
     }
 

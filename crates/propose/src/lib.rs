@@ -24,7 +24,7 @@
 //! 6. `measure`: the finished job held against the brief by the engines that also serve `predict`, `lines` and
 //!    `check`. Areas that miss are settled again, alone and on the levels that the built design showed point by point, then
 //!    chosen again with a narrower band; of what cannot be met the nearest design comes, with what it does not
-//!    meet (`unmet`) and changes that were tried (`failure`, `changes`).
+//!    meet (`unmet`) and changes that were tried (`failure`, `over_limits`, `changes`), of each kind the nearest that does (`farther`).
 //!
 //! Sites of many areas are designed district by district: `districts` says which areas belong together and shares the
 //! neighbours' allowance out, `in_districts` designs each as a job of its own, and wires, routes and settles the whole once.
@@ -54,6 +54,7 @@ mod error;
 mod exhaustive;
 mod export;
 mod failure;
+mod farther;
 mod gains;
 mod grid;
 mod guides;
@@ -67,6 +68,7 @@ mod mirror;
 mod models;
 mod one_model;
 mod outline;
+mod over_limits;
 mod pick;
 mod places;
 mod price;

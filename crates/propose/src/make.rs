@@ -56,27 +56,19 @@ pub(crate) struct Maker<'j> {
     pub fixed: Fixed,
     pub subs: Subwoofers,
     pub pinned: Vec<(String, Pose)>,
-    /// Whether subwoofers are to be as even as can be rather than cheap.
-    pub even: bool,
     pub pinned_only: &'j JobFile,
     pub clear: Edit,
 }
 
 impl<'j> Maker<'j> {
-    pub fn new(
-        pinned_only: &'j JobFile,
-        clear: Edit,
-        even: bool,
-        book: &'j PriceBook,
-    ) -> Result<Self, BriefProblems> {
-        Self::like(None, (pinned_only, clear), even, book)
+    pub fn new(pinned_only: &'j JobFile, clear: Edit, book: &'j PriceBook) -> Result<Self, BriefProblems> {
+        Self::like(None, (pinned_only, clear), book)
     }
 
     /// The same, where another was made for almost the same job: directivities that it knows are not tabulated again.
     pub fn like(
         other: Option<&Maker<'_>>,
         (pinned_only, clear): (&'j JobFile, Edit),
-        even: bool,
         book: &'j PriceBook,
     ) -> Result<Self, BriefProblems> {
         let job = pinned_only.job();
@@ -105,7 +97,7 @@ impl<'j> Maker<'j> {
             return Err(BriefProblem::NothingFits.into());
         }
         let matching = d.brief.wishes.matching;
-        let subs = subwoofers(&site, &spots, even, 0.0)?;
+        let subs = subwoofers(&site, &spots, 0.0)?;
         let pinned = pinned(&site)?;
         let poses: Vec<Pose> = pinned.iter().map(|p| p.1).collect();
         let coarse = site.exact(&site.coarse, &poses, None)?;
@@ -127,7 +119,6 @@ impl<'j> Maker<'j> {
             fixed,
             subs,
             pinned,
-            even,
             pinned_only,
             clear,
         })
@@ -146,7 +137,7 @@ impl<'j> Maker<'j> {
     {
         let job = pinned_only.job();
         let site = self.site.with_targets(job);
-        let subs = subwoofers(&site, &self.spots, self.even, 0.0)?;
+        let subs = subwoofers(&site, &self.spots, 0.0)?;
         let less = |rows: &[Row]| rows.iter().map(|r| lowered(&site, r, by_db)).collect();
         let mut fixed = Fixed {
             coarse: less(&self.fixed.coarse),
@@ -169,7 +160,6 @@ impl<'j> Maker<'j> {
             fixed,
             subs,
             pinned: self.pinned.clone(),
-            even: self.even,
             pinned_only,
             clear,
             site,

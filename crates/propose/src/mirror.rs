@@ -287,7 +287,7 @@ position = [-1, 5]
         let file = seat(&[[0.0, -3.0, 6.0, 0.0], [-3.0, 0.0, 0.0, 4.0], [6.0, 0.0, 9.0, 4.0]]);
         let (pinned_only, clear) = without_unpinned(&file).unwrap();
         let book = PriceBook::default();
-        let maker = Maker::new(&pinned_only, clear, false, &book).unwrap();
+        let maker = Maker::new(&pinned_only, clear, &book).unwrap();
         let site = &maker.site;
         let narrow = |m: &crate::models::Offered<'_>| m.id == "stake-165-narrow";
         let model = site.models.iter().position(narrow).unwrap();

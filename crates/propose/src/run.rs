@@ -53,9 +53,9 @@ const CORES: f64 = 1.7;
 /// the answer then says why, beside the design that comes nearest.
 pub fn propose(file: &JobFile, options: &ProposeOptions, watch: Watch<'_>) -> Result<Proposal, ProposeError> {
     let reporter = Reporter::new(watch);
-    let proposal = match in_districts(file, options, &reporter, &offers)? {
+    let proposal = match in_districts(file, options, &reporter, &of_district)? {
         Some(proposal) => proposal,
-        None => offers(file, options, &reporter)?,
+        None => offers(file, options, &reporter, true)?,
     };
     reporter.tell(|t| {
         t.phase = Phase::Done;
@@ -64,14 +64,30 @@ pub fn propose(file: &JobFile, options: &ProposeOptions, watch: Watch<'_>) -> Re
     Ok(proposal)
 }
 
-fn offers(
+/// What is offered for one district of a site: there are many, and the cheapest design of each is looked for no farther.
+fn of_district(
     file: &JobFile,
     options: &ProposeOptions,
     reporter: &Reporter<'_>,
 ) -> Result<Proposal, ProposeError> {
-    let even = options.wanted.iter().all(|k| *k == OptionKind::MostEven) && !options.wanted.is_empty();
+    offers(file, options, reporter, wants_evener(options))
+}
+
+/// Whether an offer is wanted that is evener than the cheapest.
+fn wants_evener(options: &ProposeOptions) -> bool {
+    options.wanted.iter().any(|k| matches!(k, OptionKind::Balanced | OptionKind::MostEven))
+}
+
+/// The offers. Evener designs are made whatever is wanted, unless `with_evener` is false: one of them may be cheaper than the
+/// cheapest that was looked for, and an offer is the same whether it is asked for alone or among all.
+fn offers(
+    file: &JobFile,
+    options: &ProposeOptions,
+    reporter: &Reporter<'_>,
+    with_evener: bool,
+) -> Result<Proposal, ProposeError> {
     let (pinned_only, clear) = without_unpinned(file)?;
-    let maker = Maker::new(&pinned_only, clear, even, &options.prices)?;
+    let maker = Maker::new(&pinned_only, clear, &options.prices)?;
     let mut proposal = Proposal {
         currency: file.job().document().about.currency.clone(),
         options: Vec::new(),
@@ -123,7 +139,8 @@ fn offers(
             nearest.append(&mut designs.front);
         } else {
             let left_s = UNTIL[0] * all_s - reporter.spent();
-            more(file, &maker, options, &mut designs, (budget, reporter, [all_s, left_s]))?;
+            let how = (budget, reporter, [all_s, left_s]);
+            more(file, &maker, options, (&mut designs, with_evener), how)?;
         }
     }
     let (places, candidates) = maker.looked_at();
@@ -139,8 +156,8 @@ fn offers(
         designs.unmet = true;
         proposal.options = pick(&maker, designs, budget)?;
         reporter.tell(|t| t.phase = Phase::Relaxing);
-        reporter.until(reporter.spent() + CHANGES * all_s.max(first_s));
-        proposal.failure = Some(changes((file, &maker), options, reporter, unmet)?);
+        let allowed_s = CHANGES * all_s.max(first_s);
+        proposal.failure = Some(changes((file, &maker), options, (reporter, allowed_s), unmet)?);
     } else {
         proposal.options = pick(&maker, designs, budget)?;
         let first = proposal.options.first();
@@ -152,14 +169,14 @@ fn offers(
     Ok(proposal)
 }
 
-/// The other offers beside the cheapest design, as far as they are wanted and the work allowed goes: evener ones, and the loudest
-/// and the mixed one, side by side. Each side has its part of the work and half of what the first design left of its own; what
+/// The other designs beside the cheapest, as far as the work allowed goes: evener ones, and the loudest and the mixed one where
+/// they are wanted, side by side. Each side has its part of the work and half of what the first design left of its own; what
 /// that took beyond its part is not taken from them.
 fn more(
     file: &JobFile,
     maker: &Maker<'_>,
     options: &ProposeOptions,
-    designs: &mut Designs,
+    (designs, with_evener): (&mut Designs, bool),
     (budget, reporter, [all_s, left_s]): (Option<f64>, &Reporter<'_>, [f64; 2]),
 ) -> Result<(), ProposeError> {
     let Some(first) = designs.front.first() else { return Ok(()) };
@@ -168,7 +185,11 @@ fn more(
     let half_s = 0.5 * left_s.max(0.0);
     one.until(part_s(1) + half_s);
     let leave = lent();
-    let evener = || leave.lend(|| evener(maker, options, first, &one));
+    let evener = || {
+        leave.lend(|| {
+            if with_evener { evener(maker, options, first, &one) } else { Ok((Vec::new(), Vec::new())) }
+        })
+    };
     let louder = || {
         leave.lend(|| {
             louder_and_mixed(file, maker, options, (first, budget), (&other, [part_s(2), half_s, part_s(3)]))
@@ -255,10 +276,6 @@ fn evener(
     reporter: &Reporter<'_>,
 ) -> Result<(Vec<Made>, Vec<Told>), ProposeError> {
     let (mut found, mut notes) = (Vec::new(), Vec::new());
-    let wants = |kind: OptionKind| options.wanted.contains(&kind);
-    if !wants(OptionKind::Balanced) && !wants(OptionKind::MostEven) {
-        return Ok((found, notes));
-    }
     let (likeness, least_price) = (first.likeness, first.figures.price);
     let mut effort = maker.effort(options);
     effort.draws = (EVENER_EFFORT * effort.draws as f64) as usize;
@@ -266,7 +283,9 @@ fn evener(
     let gains = Some(first.choice.gains.clone());
     for (k, (part, tuned)) in parts.enumerate() {
         if reporter.time_is_up() {
-            notes.push("Fewer evener designs were tried than usual: the time allowed was up.".into());
+            if wants_evener(options) {
+                notes.push("Fewer evener designs were tried than usual: the time allowed was up.".into());
+            }
             break;
         }
         let wish = Wish {

@@ -26,7 +26,7 @@ const AWAY_M: f64 = 4.0;
 /// [`ProposeError::Brief`] when something is missing or the plan cannot be built.
 pub fn rule_of_thumb(file: &JobFile, prices: &PriceBook) -> Result<Figures, ProposeError> {
     let (pinned_only, clear) = without_unpinned(file)?;
-    let maker = Maker::new(&pinned_only, clear, false, prices)?;
+    let maker = Maker::new(&pinned_only, clear, prices)?;
     let site = &maker.site;
     let mut layout: Vec<Pose> = Vec::new();
     for (z, zone) in site.zones.iter().enumerate() {

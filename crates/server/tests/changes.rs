@@ -90,7 +90,7 @@ async fn what_hangs_on_a_rack_is_told_before_it_goes() {
     let (status, view) = b.ask("POST", &format!("/api/jobs/{id}/take-out"), Some(asked)).await;
     assert_eq!(status, StatusCode::OK, "{view}");
     let along = view["along"].to_string();
-    assert!(along.contains("amplifier") && along.contains("channel C1"), "{view}");
+    assert!(along.contains("amplifier") && along.contains("channel P1-1"), "{view}");
     let after = carry_out(&b, &id, 1, &view).await;
     assert!(after["document"].get("racks").is_none_or(|r| r.get("R1").is_none()));
     let nothing = json!({ "table": "racks", "id": "R99" });

@@ -208,6 +208,21 @@ runs = {{ {second} = {{ from = "R1", to = "L2" }} }}
         );
     }
 
+    /// What people learn from says nothing twice.
+    #[test]
+    fn no_example_has_a_tag_on_two_things() {
+        let examples = [
+            include_str!("../../../examples/guesthouse-garden/job.toml"),
+            include_str!("../../../examples/quayside-hotel/job.toml"),
+            include_str!("../../../examples/walled-courtyard/job.toml"),
+        ];
+        for text in examples {
+            let job = read_job(&SourceFile::new("job.toml", text), &[]).unwrap();
+            let found = tag_findings(&job, &laid_runs(&job));
+            assert!(found.is_empty(), "{found:?}");
+        }
+    }
+
     #[test]
     fn tags_of_their_own_are_nothing_to_tell() {
         assert!(told("A1-11", "A11-1").is_empty());

@@ -43,7 +43,7 @@ fn a_dragged_loudspeaker_sounds_as_in_the_full_working() {
 
 #[test]
 fn other_changes_are_worked_out_in_full() {
-    let gain = off_db(json!([{ "op": "replace", "path": "/channels/C1/gain", "value": "-4 dB" }]));
+    let gain = off_db(json!([{ "op": "replace", "path": "/channels/P1-1/gain", "value": "-4 dB" }]));
     assert!(gain < 1e-6, "{gain} dB");
     let wall = off_db(json!([
         { "op": "add", "path": "/walls/screen", "value": { "name": "Screen", "line": [[10, 13.5], [20, 13.5]],

@@ -2,6 +2,7 @@
 import { pairing } from '../state/pairing.svelte';
 import { holds } from '../state/unsaved';
 import { version, VERSION_HEADER } from '../state/version.svelte';
+import { say } from '../words/spoken.svelte';
 
 /** One thing wrong with what was sent. */
 export interface Problem {
@@ -41,7 +42,11 @@ async function refusal(response: Response): Promise<Refused> {
       .error;
     return new Refused(response.status, String(code), String(message), (problems as Problem[]) ?? [], more);
   } catch {
-    return new Refused(response.status, 'unknown', text || `the server answered ${response.status}`);
+    return new Refused(
+      response.status,
+      'unknown',
+      text || say('the server answered {status}', { status: response.status }),
+    );
   }
 }
 
@@ -83,7 +88,7 @@ async function once(method: string, path: string, body?: BodyInit, type?: string
       headers: type ? { 'content-type': type } : {},
     });
   } catch {
-    throw new Refused(0, 'unreachable', 'the machine that runs loamline is out of reach');
+    throw new Refused(0, 'unreachable', say('the machine that runs loamline is out of reach'));
   } finally {
     if (changes) changing--;
   }

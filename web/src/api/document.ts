@@ -107,7 +107,12 @@ export interface Run {
   /** Whether its cable is there already. */
   existing: boolean;
 }
-export interface Rack extends Placed, Owned {}
+export interface Rack extends Placed, Owned {
+  /** Mains it is on, V. */
+  mains?: number;
+  /** Rated current of one circuit of it, A. */
+  circuit?: number;
+}
 export interface Line extends Owned {
   channel: string | null;
   start: string | null;

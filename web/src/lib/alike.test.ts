@@ -3,7 +3,12 @@ import type { Finding } from '../api/shapes';
 import { entries } from './alike';
 
 const finding = (id: string, severity: Finding['severity'] = 'note') =>
-  ({ severity, about: { table: 'areas', id }, sentence: `Echoes may be heard in ${id}.`, mend: null }) as Finding;
+  ({
+    severity,
+    about: { table: 'areas', id },
+    sentence: `Echoes may be heard in ${id}.`,
+    mend: null,
+  }) as Finding;
 const ids = (all: Finding[]) => all.map((f) => f.about.id);
 
 test('three findings that are alike are one entry with the others behind it', () => {
@@ -17,7 +22,10 @@ test('three findings that are alike are one entry with the others behind it', ()
 });
 
 test('two that are alike stand by themselves', () => {
-  const list = entries([finding('a'), finding('b')], [{ severity: 'note', table: 'areas', findings: [0, 1] }]);
+  const list = entries(
+    [finding('a'), finding('b')],
+    [{ severity: 'note', table: 'areas', findings: [0, 1] }],
+  );
   expect(list.map((e) => e.others.length)).toEqual([0, 0]);
 });
 

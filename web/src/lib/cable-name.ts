@@ -1,5 +1,6 @@
 /** What a cable is called: by the catalogue, or in feet as the trade there says it, "14/2 direct burial", as papers have it. */
 import type { Catalogue } from '../api/shapes';
+import { say } from '../words/spoken.svelte';
 import type { LengthUnit } from './units';
 
 /** The American wire gauge of a cross-section, `null` where it is none (ASTM B258: 0.127 mm times 92 to the (36 - n)/39). */
@@ -26,6 +27,10 @@ export function cableName(
   const gauge = unit === 'ft' && typeof conductor === 'number' ? gaugeOf(conductor) : null;
   if (gauge === null || typeof conductors !== 'number') return cable.description;
   const made = Array.isArray(ratings) ? ratings : [];
-  const laid = made.includes('burial') ? 'direct burial' : made.includes('conduit') ? 'for conduit' : 'cable';
+  const laid = made.includes('burial')
+    ? say('direct burial')
+    : made.includes('conduit')
+      ? say('for conduit')
+      : say('cable');
   return `${gauge}/${conductors} ${laid}`;
 }

@@ -1,6 +1,9 @@
-import { describe, expect, it } from 'vitest';
+import { afterEach, describe, expect, it } from 'vitest';
 import type { JobDocument } from '../api/document';
-import { called, calledTogether } from './called';
+import { called, givenName, named, namedTogether } from './called';
+import { spoken } from '../words/spoken.svelte';
+
+afterEach(() => spoken.speaks(null));
 
 const doc = {
   areas: { area1: { name: 'Dining terrace' }, area2: { name: '' } },
@@ -25,6 +28,16 @@ describe('what a thing is called', () => {
     expect(called(doc, { table: 'site', id: '' })).toBe('the outline of the property');
   });
 
+  it('is told beside the tag, where somebody gave a name', () => {
+    expect(givenName(doc, { table: 'racks', id: 'R1' })).toBe('Plant room');
+    expect(givenName(doc, { table: 'racks', id: 'R1' }, 6)).toBe('Plant…');
+    expect(givenName(doc, { table: 'racks', id: 'gone' })).toBe('');
+    expect(givenName(null, { table: 'racks', id: 'R1' })).toBe('');
+    // These go by their name: it is not said twice.
+    expect(givenName(doc, { table: 'areas', id: 'area1' })).toBe('');
+    expect(givenName(doc, { table: 'site', id: '' })).toBe('');
+  });
+
   it('fits into an entry of the history: one line, no longer than that', () => {
     const name = called(doc, { table: 'buildings', id: 'house' });
     expect(name).toMatch(/^The long house beyond the yard/);
@@ -32,9 +45,22 @@ describe('what a thing is called', () => {
   });
 });
 
+it('what no name was given is called in the language of the reader, and in English in the log', async () => {
+  await spoken.speaks('es');
+  const racks = ['R1', 'R2', 'R3', 'R4'].map((id) => ({ table: 'racks' as const, id }));
+  expect(named(doc, { table: 'site', id: '' })).toEqual({
+    note: 'the outline of the property',
+    said: 'el contorno de la propiedad',
+  });
+  expect(namedTogether(doc, racks)).toEqual({ note: '4 things', said: '4 cosas' });
+  expect(namedTogether(doc, racks.slice(0, 2)).note).toBe('R1 and R2');
+});
+
 it('several things are called by their names, many by how many they are', () => {
   const racks = ['R1', 'R2', 'R3', 'R4'].map((id) => ({ table: 'racks' as const, id }));
-  expect(calledTogether(doc, [{ table: 'areas', id: 'area1' }, racks[0]!])).toBe('Dining terrace and R1');
-  expect(calledTogether(doc, racks.slice(0, 3))).toBe('R1, R2 and R3');
-  expect(calledTogether(doc, racks)).toBe('4 things');
+  const together = (...things: Parameters<typeof namedTogether>[1][number][]) =>
+    namedTogether(doc, things).said;
+  expect(together({ table: 'areas', id: 'area1' }, racks[0]!)).toBe('Dining terrace and R1');
+  expect(together(...racks.slice(0, 3))).toBe('R1, R2 and R3');
+  expect(together(...racks)).toBe('4 things');
 });

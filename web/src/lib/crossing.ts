@@ -1,4 +1,5 @@
 /** Where an outline meets itself while it is drawn. The server has the last word; this says it before the pen is lifted. */
+import { say } from '../words/spoken.svelte';
 import { distance, minus, onSegment, type Point } from './geometry';
 
 /** Two sides that cross or touch, by their number from 1; the side after the last corner closes the outline. */
@@ -56,7 +57,8 @@ function foldedBack([a, b]: [Point, Point], [c, d]: [Point, Point]): Point | nul
 
 /** A crossing in words; `corners` of the outline as it is drawn. */
 export function saidCrossing(c: Crossing, corners: number): string {
-  const name = (side: number) => (side === corners ? 'the side that closes the outline' : `side ${side}`);
-  const [a, b] = [name(c.first), name(c.second)];
-  return `${a[0]!.toUpperCase()}${a.slice(1)} and ${b} meet`;
+  const name = (side: number) =>
+    side === corners ? say('the side that closes the outline') : say('side {number}', { number: side });
+  const both = say('{first} and {second} meet', { first: name(c.first), second: name(c.second) });
+  return `${both[0]!.toUpperCase()}${both.slice(1)}`;
 }

@@ -1,6 +1,7 @@
 /** What is usual where a job is built: lengths, money, mains. A new job is told which it gets, and `loamline new` gives the same. */
 import type { LengthUnit } from './units';
 import type { Patch } from './pointer';
+import { say } from '../words/spoken.svelte';
 
 export interface Custom {
   /** What there is to choose. */
@@ -36,4 +37,10 @@ export const CUSTOMS: Record<LengthUnit, Custom> = {
 
 /** In which lengths things that were brought in are shown. */
 export const shownIn = (unit: LengthUnit) =>
-  `Bare numbers in the file count as metres. Lengths are shown in ${unit === 'm' ? 'metres' : 'feet and inches'}, as the job has them (under Brief).`;
+  unit === 'm'
+    ? say(
+        'Bare numbers in the file count as metres. Lengths are shown in metres, as the job has them (under Brief).',
+      )
+    : say(
+        'Bare numbers in the file count as metres. Lengths are shown in feet and inches, as the job has them (under Brief).',
+      );

@@ -1,6 +1,7 @@
 /** What a proposal cannot do without and a house can give: where the cables leave, and somewhere to fix loudspeakers. */
 import type { JobDocument } from '../api/document';
 import { called } from './called';
+import { say } from '../words/spoken.svelte';
 import { centre, distance, onSegment, polar, bearing, tidy, type Point } from './geometry';
 import { applied, freeTag, pointer, put, type Patch } from './pointer';
 
@@ -32,12 +33,12 @@ export function fillIn(
   if (!Object.keys(doc.racks).length) {
     const position = tidy(polar(house.at, BEFORE_THE_WALL_M, bearing(house.at, heard)));
     patch = put(document, pointer('racks', freeTag(document, 'racks', 'R')), { ...rack, position });
-    told.push(`The rack: where the wall of ${name} is nearest to the first listening area.`);
+    told.push(say('The rack: where the wall of {name} is nearest to the first listening area.', { name }));
   }
   if (!takesLoudspeakers(document)) {
     const soFar = applied(document, patch);
     patch = [...patch, ...put(soFar, pointer('buildings', house.id, 'loudspeakers'), true)];
-    told.push(`Loudspeakers may be fixed to ${name}: no ground, wall or house takes them yet.`);
+    told.push(say('Loudspeakers may be fixed to {name}: no ground, wall or house takes them yet.', { name }));
   }
   return told.length ? { told, patch } : null;
 }

@@ -38,7 +38,11 @@ it('what carries a tag is chosen by that, with its name', () => {
 });
 
 describe('zone and phase', () => {
-  const doc = { ...job({}), zones: { z1: { name: 'Upper terraces' } }, phases: { p1: { name: '' } } } as JobDocument;
+  const doc = {
+    ...job({}),
+    zones: { z1: { name: 'Upper terraces' } },
+    phases: { p1: { name: '' } },
+  } as JobDocument;
 
   it('are asked for only where the job has any', () => {
     expect(field('areas', 'zone', job({}))).toBeUndefined();
@@ -55,6 +59,9 @@ describe('zone and phase', () => {
 
 it('a lead is asked for its link only where there are links', () => {
   expect(field('leads', 'link', job({}))).toBeUndefined();
-  const doc = { ...job({}), links: { N1: { name: 'Fibre', from: 'R1', to: 'R2' } } } as unknown as JobDocument;
+  const doc = {
+    ...job({}),
+    links: { N1: { name: 'Fibre', from: 'R1', to: 'R2' } },
+  } as unknown as JobDocument;
   expect(field('leads', 'link', doc).options).toEqual([{ value: 'N1', text: 'N1: Fibre' }]);
 });

@@ -7,6 +7,7 @@ import { LANGUAGE_OPTIONS } from './languages';
 import { fieldsOf, TYPE_OF } from './schema';
 import { pairsOf, pairWords } from './starts';
 import { supplyOf } from './supply';
+import { say } from '../words/spoken.svelte';
 
 /** What a person calls the things of a table: one, many. */
 export const NAMES: Record<string, [string, string]> = {
@@ -56,7 +57,9 @@ const programmes = (doc: JobDocument) => untagged(doc, 'programmes');
 function owner(doc: JobDocument, zone: string | null, phase: string): FormField[] {
   const [zones, phases] = [untagged(doc, 'zones'), untagged(doc, 'phases')];
   return [
-    ...(zones.length && zone !== null ? [{ field: 'zone', label: 'Zone', options: zones, unsaid: zone }] : []),
+    ...(zones.length && zone !== null
+      ? [{ field: 'zone', label: 'Zone', options: zones, unsaid: zone }]
+      : []),
     ...(phases.length ? [{ field: 'phase', label: 'Phase', options: phases, unsaid: phase }] : []),
   ];
 }
@@ -92,7 +95,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'bass_at_most', label: 'Bass at most' },
         { field: 'programme', label: 'Programme', options: programmes(doc), unsaid: usualProgramme(doc) },
         { field: 'ear_height', label: 'Ear height', like: '1.2 m or 4 ft' },
-        ...owner(doc, 'none', 'as its zone'),
+        ...owner(doc, say('none'), say('as its zone')),
       ];
     case 'neighbours':
       return [
@@ -168,7 +171,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'mains', label: 'Mains' },
         { field: 'circuit', label: 'Circuit' },
         { field: 'units', label: 'Height units' },
-        ...owner(doc, 'none', 'as its zone'),
+        ...owner(doc, say('none'), say('as its zone')),
       ];
     case 'marks':
       return [{ field: 'name', label: 'Name', wide: true }];
@@ -198,14 +201,14 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'cable', label: 'Cable', options: described(catalogue?.cables) },
         { field: 'topology', label: 'Branching' },
         { field: 'supply', label: 'Line voltage' },
-        ...owner(doc, 'as its rack', 'as its zone'),
+        ...owner(doc, say('as its rack'), say('as its zone')),
       ];
     case 'amplifiers':
       return [
         { field: 'model', label: 'Model', options: described(catalogue?.amplifiers), wide: true },
         { field: 'rack', label: 'Rack', options: tagged(doc.racks) },
         { field: 'serial', label: 'Serial number' },
-        ...owner(doc, null, 'as its rack'),
+        ...owner(doc, null, say('as its rack')),
       ];
     case 'channels':
       return [
@@ -260,12 +263,21 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'crest_factor', label: 'Crest factor' },
         { field: 'speech', label: 'Speech, to be understood' },
         { field: 'low_cut', label: 'Played from' },
-        { field: 'supply', label: 'Line voltage', unsaid: `${doc.brief.supply}, as the brief` },
+        {
+          field: 'supply',
+          label: 'Line voltage',
+          unsaid: say('{supply}, as the brief', { supply: say(doc.brief.supply) }),
+        },
       ];
     case 'zones':
       return [
         { field: 'name', label: 'Name' },
-        { field: 'phase', label: 'Phase', options: untagged(doc, 'phases'), unsaid: 'from the beginning' },
+        {
+          field: 'phase',
+          label: 'Phase',
+          options: untagged(doc, 'phases'),
+          unsaid: say('from the beginning'),
+        },
         { field: 'budget', label: 'Budget' },
         { field: 'allowance', label: 'Set aside' },
       ];
@@ -289,7 +301,7 @@ export function runForm(doc: JobDocument, catalogue: Catalogue | null, line: str
   return [
     { field: 'cable', label: 'Cable', options: described(catalogue?.cables), unsaid: cable },
     ...(pairs.length > 1 || run.pair !== null
-      ? [{ field: 'pair', label: 'Pair', options, unsaid: `${pair}, as line ${line}` }]
+      ? [{ field: 'pair', label: 'Pair', options, unsaid: say('{pair}, as line {line}', { pair, line }) }]
       : []),
     { field: 'length', label: 'Length as measured' },
     ...(run.in_series || supplyOf(doc, line) === 'low impedance'

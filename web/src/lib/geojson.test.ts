@@ -79,6 +79,32 @@ describe('GeoJSON', () => {
     expect(Math.abs(line[1]![0]! - 55.8) / 55.8).toBeLessThan(0.004);
     expect(Math.abs(line[2]![1]! - 111.41) / 111.41).toBeLessThan(0.004);
   });
+  it('tells every value that nobody said', () => {
+    const feature = (properties: object, type: string, coordinates: unknown) => ({
+      type: 'Feature',
+      properties,
+      geometry: { type, coordinates },
+    });
+    const along = [[10, 60], [10.001, 60]]; // prettier-ignore
+    const ring = [[10, 60], [10.001, 60], [10.001, 60.001], [10, 60]]; // prettier-ignore
+    const features = [
+      feature({ table: 'neighbours', name: 'Mill house' }, 'LineString', along),
+      feature({ table: 'neighbours', name: 'Barn' }, 'MultiPoint', along),
+      feature({ table: 'neighbours', day: '45 dBA' }, 'LineString', along),
+      feature({ table: 'buildings', height: '7 m' }, 'Polygon', [ring]),
+      feature({}, 'Polygon', [ring]),
+      feature({ table: 'sleeves' }, 'LineString', along),
+      feature({ name: 'Post' }, 'Point', [10, 60]),
+    ];
+    const { assumed, added } = fromGeoJson(JSON.stringify({ type: 'FeatureCollection', features }), {});
+    expect(added).toBe(7);
+    expect(assumed).toEqual([
+      'limit by day 50 dBA at 2 neighbours',
+      'kind lawn at 1 surface',
+      'inside diameter 50 mm at 1 sleeve',
+    ]);
+    expect(fromGeoJson(toGeoJson(SITE as never), {}).assumed).toEqual([]);
+  });
   it('says what it cannot take', () => {
     expect(() => fromGeoJson('{', {})).toThrow(NotGeoJson);
     expect(() => fromGeoJson('{"type":"Feature"}', {})).toThrow('not a GeoJSON FeatureCollection');

@@ -3,9 +3,11 @@
  * degrees of longitude and latitude, laid flat around their middle (equirectangular; a garden is small).
  */
 import type { Point } from './geometry';
+import { NAMES } from './forms';
 import { boxOf, tidy } from './geometry';
 import type { Patch } from './pointer';
 import { freeId, pointer } from './pointer';
+import { say } from '../words/spoken.svelte';
 
 const FRAME = 'metres from the datum, x east, y north';
 /** Metres per degree of latitude: the meridian of the WGS 84 ellipsoid, 10 001 966 m over 90 degrees. */
@@ -72,6 +74,8 @@ export interface Imported {
   patch: Patch;
   added: number;
   left: string[];
+  /** What things cannot be without and the file does not say, and so begins as is usual; a sentence part for each. */
+  assumed: string[];
 }
 
 /** The things of a GeoJSON file as an edit. Features without a table of ours become `surfaces`, `walls` or `marks`. */
@@ -80,21 +84,26 @@ export function fromGeoJson(text: string, document: Tables): Imported {
   try {
     root = JSON.parse(text);
   } catch {
-    throw new NotGeoJson('the file is not JSON');
+    throw new NotGeoJson(say('the file is not JSON'));
   }
   if (root.type !== 'FeatureCollection' || !Array.isArray(root.features)) {
-    throw new NotGeoJson('the file is JSON, but not a GeoJSON FeatureCollection');
+    throw new NotGeoJson(say('the file is JSON, but not a GeoJSON FeatureCollection'));
   }
   const flat = root.coordinates_in === FRAME ? tidy : flattener(root.features);
   const patch: Patch = [];
   const left: string[] = [];
   const grown: Tables = {};
+  const begun: Begun[] = [];
   for (const [n, feature] of root.features.entries()) {
     const geometry = feature?.geometry;
-    const where = `feature ${n + 1}`;
     const shape = geometry && shapeOf(geometry, flat);
     if (!shape) {
-      left.push(`${where}: ${geometry ? `a ${geometry.type} cannot be used` : 'it has no geometry'}`);
+      const number = n + 1;
+      left.push(
+        geometry
+          ? say('feature {number}: a {type} cannot be used', { number, type: geometry.type })
+          : say('feature {number}: it has no geometry', { number }),
+      );
       continue;
     }
     const own = { ...(feature.properties ?? {}) };
@@ -115,13 +124,52 @@ export function fromGeoJson(text: string, document: Tables): Imported {
     const thing: Thing = { ...table.needs };
     for (const key of KEPT[table.name] ?? [])
       if (own[key] !== undefined && own[key] !== null) thing[key] = own[key];
+    begun.push(...unsaid(table.needs, own).map((said) => ({ table: table.name, said })));
     thing[shape.key] = shape.value;
     if (!document[table.name] && !grown[table.name])
       patch.push({ op: 'add', path: pointer(table.name), value: {} });
     (grown[table.name] ??= {})[id] = thing;
     patch.push({ op: 'add', path: pointer(table.name, id), value: thing });
   }
-  return { patch, added: patch.filter((o) => o.path.split('/').length > 2).length, left };
+  const added = patch.filter((o) => o.path.split('/').length > 2).length;
+  return { patch, added, left, assumed: assumedOf(begun) };
+}
+
+/** A value that a thing of a table began with though nobody said it. */
+interface Begun {
+  table: string;
+  said: string;
+}
+
+/** Values that things begin with where the file is silent, as forms call them. */
+const SAID_AS: Record<string, string> = {
+  kind: 'Kind',
+  target: 'Level wanted',
+  height: 'Height',
+  inside_diameter: 'Inside diameter',
+  day: 'Limit by day',
+};
+
+const unsaid = (needs: Thing, own: Thing): string[] =>
+  Object.entries(needs).flatMap(([key, value]) => {
+    if (!(key in SAID_AS) || (own[key] ?? null) !== null) return [];
+    const label = say(SAID_AS[key]!);
+    return `${label[0]!.toLowerCase()}${label.slice(1)} ${say(String(value))}`;
+  });
+
+/** The same of several things once, with how many they are. */
+function assumedOf(begun: readonly Begun[]): string[] {
+  const told = new Map<string, Begun & { count: number }>();
+  for (const each of begun) {
+    const key = `${each.table} ${each.said}`;
+    told.set(key, { ...each, count: (told.get(key)?.count ?? 0) + 1 });
+  }
+  return [...told.values()].map(({ table, said, count }) => {
+    const [one, all] = NAMES[table]!;
+    return count === 1
+      ? say('{figure} at 1 {what}', { figure: said, what: say(one) })
+      : say('{figure} at {count} {what}', { figure: said, count, what: say(all).toLowerCase() });
+  });
 }
 
 /** Plain properties that are taken over from a file, by table. */
@@ -154,7 +202,7 @@ function tableFor(named: unknown, kind: ShapeKind): { name: string; prefix: stri
       sleeves: { inside_diameter: '50 mm' },
       neighbours: { day: '50 dBA' },
     },
-    point: { marks: { name: 'Imported mark' }, racks: {} },
+    point: { marks: { name: say('Imported mark') }, racks: {} },
     points: { neighbours: { day: '50 dBA' } },
   };
   const offered = fits[kind];
@@ -204,7 +252,7 @@ function flattener(features: Feature[]): (p: Point) => Point {
     Math.abs(box.min[1]) > 90 ||
     Math.abs(box.max[1]) > 90
   ) {
-    throw new NotGeoJson('the coordinates are neither degrees nor marked as metres from the datum');
+    throw new NotGeoJson(say('the coordinates are neither degrees nor marked as metres from the datum'));
   }
   const shrink = Math.cos(((box.min[1] + box.max[1]) / 2) * (Math.PI / 180));
   return (p) =>

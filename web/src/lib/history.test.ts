@@ -50,6 +50,7 @@ describe('what an entry changed', () => {
   it('is told by the names people gave, with both values', () => {
     expect(placeWords('/areas/a1/target', doc)).toBe('Kitchen wing, level wanted');
     expect(placeWords('/brief/supply', doc)).toBe('the brief, line voltage');
+    expect(placeWords('/client/address', doc)).toBe('the client, address');
     expect(placeWords('', doc)).toBe('the whole job');
     const change = { path: '/loudspeakers/L3/tap', before: '10 W', after: '20 W' };
     expect(changeWords(change, null)).toBe('L3, tap: from 10 W to 20 W');

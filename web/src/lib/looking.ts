@@ -64,7 +64,17 @@ export function asked(
   return query.toString();
 }
 
-const WINDS = ['north', 'north-east', 'east', 'south-east', 'south', 'south-west', 'west', 'north-west'];
+/** The eight of them, from north. */
+export const WINDS = [
+  'north',
+  'north-east',
+  'east',
+  'south-east',
+  'south',
+  'south-west',
+  'west',
+  'north-west',
+];
 
 /** Which way one looks, in words. */
 export const wind = (bearing: number) => WINDS[Math.round(round(bearing) / 45) % 8]!;

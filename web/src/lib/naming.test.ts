@@ -1,5 +1,8 @@
-import { describe, expect, it } from 'vitest';
+import { afterEach, describe, expect, it } from 'vitest';
+import { spoken } from '../words/spoken.svelte';
 import { firstName, renamed } from './naming';
+
+afterEach(() => spoken.speaks(null));
 
 describe('what nobody has named', () => {
   const document = {
@@ -25,5 +28,12 @@ describe('what nobody has named', () => {
     expect(renamed(document, 'surfaces', 's2', 'gravel')).toBe('Gravel');
     expect(renamed(document, 'surfaces', 's3', 'lawn')).toBeNull();
     expect(renamed(document, 'walls', 'w', 'hedge')).toBeNull();
+  });
+  it('is called so in the language of whoever draws it, whatever language it was called in before', async () => {
+    await spoken.speaks('es');
+    expect(firstName({}, 'areas', null)).toBe('Área de escucha');
+    expect(firstName(document, 'surfaces', 'lawn')).toBe('Césped');
+    expect(renamed(document, 'surfaces', 's2', 'gravel')).toBe('Grava');
+    expect(renamed(document, 'surfaces', 's3', 'lawn')).toBeNull();
   });
 });

@@ -1,5 +1,6 @@
 /** Names for what nobody has named yet: by what it is and how many there are of it, never by an id. */
 import type { Table } from '../api/document';
+import { noted, type Noted } from '../words/spoken.svelte';
 
 /** What a thing of a table is by itself. Things that carry a tag on site go by that, and a no-go place by its reason. */
 const PLAIN: Partial<Record<Table | 'site', string>> = {
@@ -14,11 +15,12 @@ const OF_KIND: Partial<Record<Table | 'site', Record<string, string>>> = { walls
 
 const capital = (word: string) => word.charAt(0).toUpperCase() + word.slice(1);
 
-/** What a thing is, in a word or two; `null` where it is not known by a name. */
-function plainName(table: Table | 'site', kind: string | null): string | null {
+/** What a thing is, in a word or two, in English and to whoever names it; `null` where it is not known by a name. */
+function plainName(table: Table | 'site', kind: string | null): Noted | null {
   const plain = PLAIN[table];
   if (!plain) return null;
-  return kind ? (OF_KIND[table]?.[kind] ?? capital(kind)) : plain;
+  const { note, said } = noted(kind ? (OF_KIND[table]?.[kind] ?? kind) : plain);
+  return { note: capital(note), said: capital(said) };
 }
 
 const namesIn = (document: Record<string, unknown>, table: string) =>
@@ -37,7 +39,7 @@ export function firstName(
   table: Table | 'site',
   kind: string | null,
 ): string | null {
-  const plain = plainName(table, kind);
+  const plain = plainName(table, kind)?.said;
   if (!plain) return null;
   return namesIn(document, table).includes(plain) ? nextName(document, table, plain) : plain;
 }
@@ -51,6 +53,8 @@ export function renamed(
 ): string | null {
   const thing = ((document[table] ?? {}) as Record<string, { name?: string; kind?: string }>)[id];
   const plain = thing?.kind && plainName(table, thing.kind);
-  if (!plain || thing.name?.replace(/ \d+$/, '') !== plain || !PLAIN[table]) return null;
+  if (!plain || !PLAIN[table]) return null;
+  const stem = thing?.name?.replace(/ \d+$/, '');
+  if (stem !== plain.said && stem !== plain.note) return null;
   return firstName(document, table, kind);
 }

@@ -1,4 +1,5 @@
 /** Models of a job's own: from what is told of one that is there, with some of it typed anew. */
+import { say } from '../words/spoken.svelte';
 import { applied, at, parts, pointer, type Patch } from './pointer';
 import { THIRDS_HZ, hertz, trim } from './units';
 
@@ -30,7 +31,7 @@ export function readCurve(text: string): Record<string, number> {
   const read = lines.map((line): [string, number] => {
     const found =
       /^(\d+(?:[.,]\d+)?)\s*(k?Hz)?\s*[:=,\t ]\s*([-+\u2212]?\d+(?:[.,]\d+)?)\s*(?:dB|°|deg)?$/i.exec(line);
-    if (!found) throw new Error(`"${line}": write a frequency and a figure, such as 1 kHz: -2`);
+    if (!found) throw new Error(say('"{line}": write a frequency and a figure, such as 1 kHz: -2', { line }));
     const hz = Number(found[1]!.replace(',', '.')) * (/^k/i.test(found[2] ?? '') ? 1000 : 1);
     return [`${hz} Hz`, Number(found[3]!.replace(',', '.').replace('\u2212', '-'))];
   });

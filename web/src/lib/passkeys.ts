@@ -1,5 +1,6 @@
 /** Passkeys: what the server asks, as browsers take it, and what authenticators answer, as the server takes it. */
 import type { PasskeyAsked, PasskeyWanted } from '../api/shapes';
+import { say } from '../words/spoken.svelte';
 
 /** Bytes of base64url. */
 export const bytesOf = (text: string) =>
@@ -41,7 +42,7 @@ export const asked = (a: PasskeyAsked): PublicKeyCredentialRequestOptions => ({
 /** Has a passkey made; what the server is told of it. */
 export async function make(w: PasskeyWanted, name: string) {
   const made = (await navigator.credentials.create({ publicKey: wanted(w) })) as PublicKeyCredential | null;
-  if (!made) throw new Error('No passkey was made.');
+  if (!made) throw new Error(say('No passkey was made.'));
   const { clientDataJSON, attestationObject } = made.response as AuthenticatorAttestationResponse;
   return { name, client_data: textOf(clientDataJSON), attestation: textOf(attestationObject) };
 }
@@ -49,7 +50,7 @@ export async function make(w: PasskeyWanted, name: string) {
 /** Has a passkey shown; what the server is told of it. */
 export async function show(a: PasskeyAsked) {
   const shown = (await navigator.credentials.get({ publicKey: asked(a) })) as PublicKeyCredential | null;
-  if (!shown) throw new Error('No passkey was shown.');
+  if (!shown) throw new Error(say('No passkey was shown.'));
   const answer = shown.response as AuthenticatorAssertionResponse;
   return {
     id: textOf(shown.rawId),
@@ -61,12 +62,13 @@ export async function show(a: PasskeyAsked) {
 }
 
 /** What a browser or authenticator says when it does not, as people read it (names of Web Authentication, sections 5.1.3 and 5.1.4). */
-const SAID: Record<string, string> = {
-  NotAllowedError: 'No passkey was shown: it took too long, was cancelled, or there is none for this name.',
-  InvalidStateError: 'This device keeps a passkey of yours already.',
-  SecurityError: 'This browser gives no passkey to this address.',
-  NotSupportedError: 'This device makes no passkey of a kind that is taken here.',
+const SAID: Record<string, () => string> = {
+  NotAllowedError: () =>
+    say('No passkey was shown: it took too long, was cancelled, or there is none for this name.'),
+  InvalidStateError: () => say('This device keeps a passkey of yours already.'),
+  SecurityError: () => say('This browser gives no passkey to this address.'),
+  NotSupportedError: () => say('This device makes no passkey of a kind that is taken here.'),
 };
 
 /** The same of an error; nothing where it is another's. */
-export const saidOf = (e: unknown) => (e instanceof Error ? SAID[e.name] : undefined);
+export const saidOf = (e: unknown) => (e instanceof Error ? SAID[e.name]?.() : undefined);

@@ -1,6 +1,7 @@
 /** PDF pages as pictures. Loaded only when there is a PDF to show. */
 import { getDocument, GlobalWorkerOptions, type PDFDocumentProxy } from 'pdfjs-dist';
 import worker from 'pdfjs-dist/build/pdf.worker.min.mjs?url';
+import { say } from '../words/spoken.svelte';
 
 GlobalWorkerOptions.workerSrc = worker;
 
@@ -16,7 +17,7 @@ export class Pdf {
       return new Pdf(await task.promise);
     } catch {
       await task.destroy();
-      throw new Error('the PDF cannot be read');
+      throw new Error(say('the PDF cannot be read'));
     }
   }
 
@@ -51,7 +52,7 @@ export async function firstPage(file: Blob): Promise<Blob> {
     const canvas = document.createElement('canvas');
     await pdf.draw(1, canvas, LONGEST_PX);
     const picture = await new Promise<Blob | null>((done) => canvas.toBlob(done, 'image/png'));
-    if (!picture) throw new Error('the page is too large for a picture');
+    if (!picture) throw new Error(say('the page is too large for a picture'));
     return picture;
   } finally {
     pdf.close();

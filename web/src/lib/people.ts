@@ -19,7 +19,12 @@ export function alsoHere(others: readonly string[]): string {
     if (name === '' || name === NOBODY) nameless++;
     else windows.set(name, (windows.get(name) ?? 0) + 1);
   }
-  const said = [...windows].map(([name, many]) => (many === 1 ? name : say('{name} in {count} windows', { name, count: many })));
-  if (nameless) said.push(nameless === 1 ? say('somebody without a name') : say('{count} without a name', { count: nameless }));
+  const said = [...windows].map(([name, many]) =>
+    many === 1 ? name : say('{name} in {count} windows', { name, count: many }),
+  );
+  if (nameless)
+    said.push(
+      nameless === 1 ? say('somebody without a name') : say('{count} without a name', { count: nameless }),
+    );
   return say('Also here: {names}', { names: said.length ? listing(said) : say('nobody') });
 }

@@ -1,3 +1,5 @@
+import { say } from '../words/spoken.svelte';
+
 /** How loud the system is played: as it is set, in the evening, by night; as `study` has it. */
 export type When = 'party' | 'evening' | 'night';
 
@@ -20,11 +22,11 @@ interface Limited {
 
 /** Every way a job is played, the loudest first. */
 export function waysOf(brief: Quieter, neighbours: readonly Limited[]): Way[] {
-  const ways: Way[] = [{ when: 'party', down_db: 0, text: 'As set, for a party' }];
+  const ways: Way[] = [{ when: 'party', down_db: 0, text: say('As set, for a party') }];
   const evening = brief.evening_turn_down ?? null;
-  if (evening !== null) ways.push({ when: 'evening', down_db: evening, text: 'Evening' });
+  if (evening !== null) ways.push({ when: 'evening', down_db: evening, text: say('Evening') });
   const limited = neighbours.some((n) => n.night !== null || (n.night_63hz ?? null) !== null);
   if (brief.night_turn_down > 0 || limited)
-    ways.push({ when: 'night', down_db: brief.night_turn_down, text: 'Night' });
+    ways.push({ when: 'night', down_db: brief.night_turn_down, text: say('Night') });
   return ways;
 }

@@ -20,7 +20,9 @@ describe('pointers and patches', () => {
     const name = put({}, '/client', { name: 'Quince' });
     const address = put({}, '/client/address', '1 Upper Lane');
     const first = applied({}, name);
-    expect(applied(first, beside(first, address))).toEqual({ client: { name: 'Quince', address: '1 Upper Lane' } });
+    expect(applied(first, beside(first, address))).toEqual({
+      client: { name: 'Quince', address: '1 Upper Lane' },
+    });
 
     const contact = put({}, '/client/contacts/c1/name', 'Ada');
     const second = applied(first, beside(first, contact));
@@ -31,7 +33,9 @@ describe('pointers and patches', () => {
       { op: 'replace', path: '/client/name', value: 'Medlar' },
     ]);
     // A list is one value, and what is put in the place of a thing takes its place.
-    expect(beside({ a: [1] }, [{ op: 'add', path: '/a', value: [2] }])).toEqual([{ op: 'add', path: '/a', value: [2] }]);
+    expect(beside({ a: [1] }, [{ op: 'add', path: '/a', value: [2] }])).toEqual([
+      { op: 'add', path: '/a', value: [2] },
+    ]);
     const whole = put({ a: { b: 1 } }, '/a', { c: 2 });
     expect(beside({ a: { b: 1 } }, whole)).toEqual(whole);
   });
@@ -62,5 +66,15 @@ describe('tags of new runs', () => {
     expect(freeRunTag({ racks: { W1: {} } }, 'W', {})).toBe('W-1');
     expect(freeRunTag({ racks: { W1a: {} } }, 'W', {})).toBe('W1');
     expect(freeRunTag({ racks: { W1: {} }, loudspeakers: { 'W-1': {} } }, 'W', {})).toBe('W-2');
+  });
+  it('leave their tags to outputs and inputs', () => {
+    expect(freeRunTag({ channels: { C1: {}, C2: {} } }, 'C', {})).toBe('C-1');
+    expect(freeRunTag({ channels: { C1: {}, C2: {} } }, 'A', {})).toBe('A1');
+    expect(freeRunTag({ channels: { 'C-1': {}, C1: {} } }, 'C', {})).toBe('C-2');
+    expect(freeRunTag({ leads: { W1: {} } }, 'W', {})).toBe('W-1');
+  });
+  it('go on as the cable of the line that is laid', () => {
+    expect(freeRunTag({ channels: { C1: {}, C2: {}, C3: {} } }, 'C', { C1: {}, C2: {} })).toBe('C4');
+    expect(freeRunTag({ channels: { C1: {} } }, 'C', { 'C-1': {} })).toBe('C-2');
   });
 });

@@ -76,6 +76,8 @@ export function freeId(table: object | undefined, prefix: string, bare = false):
 
 /** Tables whose things share one set of tags: runs of cable end at any of them. */
 const TAGGED = ['loudspeakers', 'joints', 'racks', 'stubs'];
+/** Outputs and inputs: what labels at an amplifier say. */
+const AT_AMPLIFIERS = ['channels', 'leads'];
 
 /** An id for a new thing of a table that is not taken, nor by a thing it shares its tags with. */
 export function freeTag(document: Record<string, unknown>, table: string, prefix: string): string {
@@ -85,15 +87,18 @@ export function freeTag(document: Record<string, unknown>, table: string, prefix
 
 /**
  * A tag for one more run of a line, as a route would give it: the line's with a number, a hyphen between where the line's ends in
- * a digit or a hyphen or where something a run can end at has such a tag, so that no two lines give one tag.
+ * a digit or a hyphen, where something a run can end at has such a tag, or where an output or an input has one and the line no
+ * run without it, so that no two lines give one tag.
  */
 export function freeRunTag(document: Record<string, unknown>, line: string, runs: object): string {
-  const ends = Object.assign({}, ...TAGGED.map((t) => document[t] ?? {})) as object;
+  const all = (tables: string[]) => Object.assign({}, ...tables.map((t) => document[t] ?? {})) as object;
+  const [ends, atAmplifiers] = [all(TAGGED), all(AT_AMPLIFIERS)];
   const alike = (tag: string) => tag.startsWith(line) && /^\d+$/.test(tag.slice(line.length));
-  const between = /[\d-]$/.test(line) || Object.keys(ends).some(alike) ? '-' : '';
+  const has = (things: object) => Object.keys(things).some(alike);
+  const between = /[\d-]$/.test(line) || has(ends) || (has(atAmplifiers) && !has(runs)) ? '-' : '';
   for (let n = Object.keys(runs).length + 1; ; n++) {
     const tag = `${line}${between}${n}`;
-    if (!(tag in runs) && !(tag in ends)) return tag;
+    if (!(tag in runs) && !(tag in ends) && !(tag in atAmplifiers)) return tag;
   }
 }
 

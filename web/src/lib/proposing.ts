@@ -3,6 +3,7 @@ import type { Proposal, ProposalAnswer } from '../api/shapes';
 import { roughly } from './money';
 import { runLength } from './told';
 import type { LengthUnit } from './units';
+import { say } from '../words/spoken.svelte';
 
 /** A sign of life: prices are absent while there is none. */
 export interface Sign {
@@ -19,10 +20,17 @@ export const goneOn = <S extends Sign>(before: S | undefined, now: S): S => ({
 
 /** A sign of life in a sentence that says what is known and no more. */
 export function signOfLife(sign: Sign | undefined, currency: string): string {
-  const { phase, best_cost, bound } = sign ?? { phase: 'Starting', best_cost: null, bound: null };
+  const { best_cost, bound } = sign ?? { best_cost: null, bound: null };
+  const phase = say(sign?.phase ?? 'Starting');
   if (best_cost === null) return `${phase}.`;
-  const least = bound === null ? '' : `, none can be below ${roughly(currency, bound)}`;
-  return `${phase}: best so far ${roughly(currency, best_cost)}${least}.`;
+  const best = roughly(currency, best_cost);
+  return bound === null
+    ? say('{phase}: best so far {best}.', { phase, best })
+    : say('{phase}: best so far {best}, none can be below {bound}.', {
+        phase,
+        best,
+        bound: roughly(currency, bound),
+      });
 }
 
 /** The figures of a design by what they are, lengths in the reader's units. */

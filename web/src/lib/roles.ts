@@ -1,4 +1,6 @@
 /** What a device may be let in for, as people say it. */
+import { say } from '../words/spoken.svelte';
+
 export type Role = 'owner' | 'designer' | 'crew';
 
 export const ROLES: Record<Role, { name: string; may: string }> = {
@@ -7,4 +9,4 @@ export const ROLES: Record<Role, { name: string; may: string }> = {
   owner: { name: 'Owner', may: 'everything, deleting jobs too' },
 };
 
-export const roleName = (role: string) => ROLES[role as Role]?.name ?? role;
+export const roleName = (role: string) => say(ROLES[role as Role]?.name ?? role);

@@ -1,13 +1,11 @@
 /** What a new route takes away, moves or makes besides the ways of the cable, in sentences. */
 import type { JobDocument, Run } from '../api/document';
+import { listing, say } from '../words/spoken.svelte';
 import { parts, type Patch } from './pointer';
 import { runLength } from './told';
 import type { LengthUnit } from './units';
 
 type Typed = { from: string; to: string; length?: unknown; cable?: unknown };
-const and = (names: string[]) =>
-  names.length < 2 ? (names[0] ?? '') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
-const named = (one: string, names: string[]) => `${one}${names.length > 1 ? 's' : ''} ${and(names)}`;
 
 export function routeChanges(doc: JobDocument, edit: Patch, unit: LengthUnit): string[] {
   const told: string[] = [];
@@ -19,18 +17,19 @@ export function routeChanges(doc: JobDocument, edit: Patch, unit: LengthUnit): s
   const ids = (found: { keys: string[] }[]) => found.map(({ keys }) => keys[1]!);
 
   const gone = ids(at('remove', 'joints'));
-  if (gone.length) {
-    const [go, them] = gone.length > 1 ? ['go', 'them'] : ['goes', 'it'];
-    told.push(`${named('Joint', gone)} ${go}: no cable ends at ${them} any more.`);
-  }
+  if (gone.length === 1)
+    told.push(say('Joint {joint} goes: no cable ends at it any more.', { joint: gone[0]! }));
+  if (gone.length > 1)
+    told.push(say('Joints {joints} go: no cable ends at them any more.', { joints: listing(gone) }));
   const made = ids(at('add', 'joints'));
-  if (made.length) told.push(`${named('Joint', made)} ${made.length > 1 ? 'are' : 'is'} new.`);
+  if (made.length === 1) told.push(say('Joint {joint} is new.', { joint: made[0]! }));
+  if (made.length > 1) told.push(say('Joints {joints} are new.', { joints: listing(made) }));
   for (const { keys, value } of [...at('add', 'lines', 'start'), ...at('replace', 'lines', 'start')])
-    told.push(`Line ${keys[1]} then starts at ${String(value)}.`);
+    told.push(say('Line {line} then starts at {start}.', { line: keys[1]!, start: String(value) }));
   for (const { keys } of at('remove', 'lines', 'start'))
-    told.push(`Line ${keys[1]} then starts at the rack of its amplifier.`);
+    told.push(say('Line {line} then starts at the rack of its amplifier.', { line: keys[1]! }));
   for (const { keys, value } of at('add', 'loudspeakers', 'line'))
-    told.push(`Loudspeaker ${keys[1]} is put on line ${String(value)}.`);
+    told.push(say('Loudspeaker {tag} is put on line {line}.', { tag: keys[1]!, line: String(value) }));
 
   for (const [line, l] of Object.entries(doc.lines)) {
     const laid = at('add', 'lines', 'runs').find(({ keys }) => keys[1] === line);
@@ -42,10 +41,18 @@ export function routeChanges(doc: JobDocument, edit: Patch, unit: LengthUnit): s
       const measured = old.length;
       if (measured !== null && same(old)?.length === undefined)
         told.push(
-          `The length stated for run ${id}, ${runLength(measured, unit)}, goes: it is worked out from the new way.`,
+          say('The length stated for run {run}, {length}, goes: it is worked out from the new way.', {
+            run: id,
+            length: runLength(measured, unit),
+          }),
         );
       if (old.cable !== null && old.cable !== l.cable && same(old)?.cable === undefined)
-        told.push(`Run ${id} is then of the line's own cable, no longer of "${old.cable}".`);
+        told.push(
+          say('Run {run} is then of the line\'s own cable, no longer of "{cable}".', {
+            run: id,
+            cable: old.cable,
+          }),
+        );
     }
   }
   return told;

@@ -2,6 +2,7 @@
  * Where a hand means to put a point: on a corner, on an edge, at a right angle or parallel to a side, as long as a side that is
  * there, square with where the outline began, or on the grid, in that order. What it was drawn to is told with it, to be shown.
  */
+import { say } from '../words/spoken.svelte';
 import { bearing, distance, minus, onSegment, polar, tidy, type Point } from './geometry';
 
 export type SnapKind = 'corner' | 'edge' | 'square' | 'parallel' | 'grid' | 'free';
@@ -54,9 +55,9 @@ export function snap(
   grid_m: number,
 ): Snapped {
   const corner = nearestCorner(p, within_m, ways);
-  if (corner) return { ...plain(corner, 'corner'), said: ['corner'] };
+  if (corner) return { ...plain(corner, 'corner'), said: [say('corner')] };
   const edge = nearestEdge(p, within_m, ways);
-  if (edge) return { ...plain(tidy(edge), 'edge'), said: ['on the edge'] };
+  if (edge) return { ...plain(tidy(edge), 'edge'), said: [say('on the edge')] };
   const last = before?.points.at(-1);
   if (before && last) {
     const line = lineFrom(p, within_m, last, before, ways);
@@ -130,11 +131,11 @@ function lineFrom(
   if (prior && distance(prior, last) >= 1e-3) {
     const deg = bearing(prior, last);
     const guides = [{ from: prior, to: last }];
-    first.push({ bearing_deg: deg + 90, kind: 'square', said: 'right angle', guides });
-    first.push({ bearing_deg: deg, kind: 'parallel', said: 'straight on', guides });
+    first.push({ bearing_deg: deg + 90, kind: 'square', said: say('right angle'), guides });
+    first.push({ bearing_deg: deg, kind: 'parallel', said: say('straight on'), guides });
   }
-  first.push({ bearing_deg: 0, kind: 'square', said: 'north', guides: [] });
-  first.push({ bearing_deg: 90, kind: 'square', said: 'east', guides: [] });
+  first.push({ bearing_deg: 0, kind: 'square', said: say('north'), guides: [] });
+  first.push({ bearing_deg: 90, kind: 'square', said: say('east'), guides: [] });
   const nearest = (lines: readonly Line[], most_m: number, most_deg: number) => {
     let best: Line | null = null;
     for (const line of lines) {
@@ -160,8 +161,8 @@ function directionsOf(last: Point, points: readonly Point[], ways: readonly Way[
   for (const { side } of sides) {
     const [from, to] = side;
     for (const [more, kind, said] of [
-      [0, 'parallel', 'parallel'],
-      [90, 'square', 'right angle'],
+      [0, 'parallel', say('parallel')],
+      [90, 'square', say('right angle')],
     ] as const) {
       const bearing_deg = bearing(from, to) + more;
       if (lines.some((l) => turn(l.bearing_deg, bearing_deg) < SAME_DEG)) continue;
@@ -195,12 +196,12 @@ function onLine(
     const far_m = reach(first);
     // Half as far as other things: a length that is typed or round must stay in reach beside it.
     if (Math.abs(far_m) > within_m && Math.abs(t - far_m) < within_m / 2)
-      return made(far_m, ['square with the first corner'], [{ from: to(far_m), to: first }]);
+      return made(far_m, [say('square with the first corner')], [{ from: to(far_m), to: first }]);
   }
   for (const [a, b] of sidesOf({ way: points, closed: false })) {
     const far_m = Math.sign(t) * distance(a, b);
     if (Math.abs(far_m) > within_m && Math.abs(t - far_m) < within_m / 2)
-      return made(far_m, ['as long as that side'], [{ from: a, to: b }]);
+      return made(far_m, [say('as long as that side')], [{ from: a, to: b }]);
   }
   return made(Math.round(t / grid_m) * grid_m, [], []);
 }

@@ -1,6 +1,7 @@
 /** Where music comes from and how it gets into the amplifiers: choices of inputs, and edits that keep what belongs together. */
 import type { JobDocument, Lead } from '../api/document';
 import type { Catalogue } from '../api/shapes';
+import { say } from '../words/spoken.svelte';
 import { applied, freeId, pointer, put, takeOut, type Patch } from './pointer';
 
 type Document = Record<string, unknown>;
@@ -39,9 +40,10 @@ export const leadsOf = (doc: JobDocument, source: string): [string, Lead][] =>
 /** What a lead brings: "left of Q1, Player in the bar". */
 export function bringsWords(doc: JobDocument, lead: Lead): string {
   const source = doc.sources[lead.source];
-  const name = source?.name ? `, ${source.name}` : '';
-  if (lead.side !== 'both') return `${lead.side} of ${lead.source}${name}`;
-  return source?.signal === 'stereo' ? `both sides of ${lead.source}${name}` : `${lead.source}${name}`;
+  const named = source?.name ? `${lead.source}, ${source.name}` : lead.source;
+  if (lead.side === 'left') return say('left of {source}', { source: named });
+  if (lead.side === 'right') return say('right of {source}', { source: named });
+  return source?.signal === 'stereo' ? say('both sides of {source}', { source: named }) : named;
 }
 
 /** Channels that add an input of their amplifier. */
@@ -130,10 +132,12 @@ export function addLead(
       id,
     };
   }
-  if (!amplifiers.length) return 'A lead goes to an amplifier, and there is none yet.';
+  if (!amplifiers.length) return say('A lead goes to an amplifier, and there is none yet.');
   return light
-    ? 'No amplifier has an optical input that is free.'
-    : 'No amplifier has an input that is free, or nothing is known of the inputs: the catalogue states none for its model.';
+    ? say('No amplifier has an optical input that is free.')
+    : say(
+        'No amplifier has an input that is free, or nothing is known of the inputs: the catalogue states none for its model.',
+      );
 }
 
 /** The edit that takes a lead to another amplifier: to its first free input. */
@@ -147,7 +151,10 @@ export function moveLead(
   const light = doc.sources[doc.leads[lead]!.source]?.output === 'optical';
   const free = freeInputs(doc, catalogue, amplifier, lead);
   const input = free.find((i) => i.optical === light) ?? free[0];
-  if (!input) return `Amplifier ${amplifier} has no input that is free, or nothing is known of its inputs.`;
+  if (!input)
+    return say('Amplifier {amplifier} has no input that is free, or nothing is known of its inputs.', {
+      amplifier,
+    });
   const path = pointer('leads', lead);
   const first = put(document, `${path}/amplifier`, amplifier);
   return [...first, ...put(applied(document, first), `${path}/input`, input.number)];

@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { CUSTOMS } from './custom';
 import { applied } from './pointer';
-import { begun, copyName, FED, MAINS, mainsWith, PLAYED, rackOn, USUALLY_FED } from './start';
+import { begun, copyName, FED, MAINS, mainsWith, PLAYED, rackBeside, rackOn, USUALLY_FED } from './start';
 
 const schema = JSON.parse(
   readFileSync(`${import.meta.dirname}/../../../docs/schema/job.schema.json`, 'utf8'),
@@ -36,7 +36,13 @@ describe('a job from three questions', () => {
       empty as Record<string, unknown>,
       begun(empty, { unit: 'ft', played: 'background', fed: '70.7 V' }),
     );
-    expect(job.job).toEqual({ name: 'Quince Yard', units: 'us', currency: 'USD', tax: 0 });
+    expect(job.job).toEqual({
+      name: 'Quince Yard',
+      units: 'us',
+      language: 'en-us',
+      currency: 'USD',
+      tax: 0,
+    });
   });
   it('offers what the schema knows', () => {
     expect(FED).toEqual(field('Brief', 'supply').oneOf!.map((o) => o.const));
@@ -58,6 +64,16 @@ describe('the mains of a rack', () => {
     // What is not written has to be what the schema takes it for.
     expect(field('Rack', 'mains').default).toBe(Number.parseFloat(MAINS[mainsWith('m')]!.label));
   });
+});
+
+it('a further rack is on the mains of those the job has, whatever this browser was told elsewhere', () => {
+  const usa = { mains: 120, circuit: 20 };
+  expect(rackBeside({ R1: usa, R2: usa }, '230 V', 'm')).toEqual({ mains: '120 V', circuit: '20 A' });
+  const shared = { R1: { mains: 230, circuit: 10 } };
+  expect(rackBeside(shared, '', 'ft')).toEqual({ mains: '230 V', circuit: '10 A' });
+  // The first one, and where the others differ, as it was answered.
+  expect(rackBeside({}, '100 V', 'm')).toEqual(MAINS['100 V']!.rack);
+  expect(rackBeside({ R1: usa, R2: { mains: 230, circuit: 16 } }, '', 'ft')).toEqual(CUSTOMS.ft.rack);
 });
 
 it('a copy has a name of its own', () => {

@@ -11,7 +11,8 @@ interface Programme {
   speech?: boolean;
 }
 
-const BACKGROUND: Programme = {
+/** What is played where nobody says what. */
+export const BACKGROUND: Programme = {
   name: 'Background music',
   spectrum: 'simulated programme',
   crest_factor: '12 dB',
@@ -63,6 +64,21 @@ export const mainsWith = (unit: LengthUnit) => (unit === 'ft' ? '120 V' : '230 V
 
 /** What a new rack begins with. */
 export const rackOn = (mains: string, unit: LengthUnit) => (MAINS[mains] ?? MAINS[mainsWith(unit)]!).rack;
+
+/**
+ * What a new rack of a job begins with: the mains that all its racks are on, whoever draws it; else what was answered in this
+ * browser.
+ */
+export function rackBeside(
+  racks: Readonly<Record<string, { mains?: number; circuit?: number }>>,
+  mains: string,
+  unit: LengthUnit,
+): { mains?: string; circuit?: string } {
+  const on = new Set(Object.values(racks).map((r) => `${r.mains} V, ${r.circuit} A`));
+  const [first] = Object.values(racks);
+  if (on.size !== 1 || first?.mains === undefined || first.circuit === undefined) return rackOn(mains, unit);
+  return { mains: `${first.mains} V`, circuit: `${first.circuit} A` };
+}
 
 /** The edit that gives a copied job a name of its own. */
 export const renaming = (document: unknown, name: string): Patch =>

@@ -1,6 +1,7 @@
 /** Where a line may start, which conductors it takes, and the edit that starts it elsewhere. */
 import type { JobDocument } from '../api/document';
 import type { Catalogue, LinesView } from '../api/shapes';
+import { say } from '../words/spoken.svelte';
 import { at, pointer, put, takeOut, type Patch } from './pointer';
 
 /** The rack in which the amplifier of a line's channel stands. */
@@ -41,7 +42,8 @@ export function pairsOf(catalogue: Catalogue | null, cable: string): Pair[] {
   }));
 }
 
-export const pairWords = (p: Pair) => `${p.positive} positive, ${p.negative} negative`;
+export const pairWords = (p: Pair) =>
+  say('{positive} positive, {negative} negative', { positive: say(p.positive), negative: say(p.negative) });
 
 /** Who takes which pairs of a stub-out's cable, by line. */
 export function takenAt(doc: JobDocument, lines: LinesView | null, stub: string): Record<string, number[]> {
@@ -86,10 +88,10 @@ export function startsOf(
   const own = rackOfLine(doc, line);
   const called = (name: string | undefined) => (name ? `, ${name}` : '');
   const elsewhere = (rack: string | null) =>
-    own && rack !== own ? `its amplifier stands in rack ${own}` : null;
+    own && rack !== own ? say('its amplifier stands in rack {rack}', { rack: own }) : null;
   const racks = Object.entries(doc.racks).map(([id, r]) => ({
     id,
-    text: `Rack ${id}${called(r.name)}`,
+    text: say('Rack {id}', { id: `${id}${called(r.name)}` }),
     why_not: elsewhere(id),
   }));
   const stubs = Object.entries(doc.stubs).map(([id, s]) => {
@@ -99,8 +101,8 @@ export function startsOf(
     const left = most - others.reduce((sum, [, pairs]) => sum + Math.max(1, pairs.length), 0);
     return {
       id,
-      text: `Stub-out ${id}${called(s.name)}, from rack ${rack ?? '–'}`,
-      why_not: elsewhere(rack) ?? (left < 1 ? 'no pair is left' : null),
+      text: say('Stub-out {id}, from rack {rack}', { id: `${id}${called(s.name)}`, rack: rack ?? '–' }),
+      why_not: elsewhere(rack) ?? (left < 1 ? say('no pair is left') : null),
     };
   });
   return [...racks, ...stubs];
@@ -123,7 +125,11 @@ export function startAt(
   );
   const lies = runs.find(([, r]) => r.existing);
   if (lies)
-    return `Run ${lies[0]} is cable that lies there already, from ${from}: it cannot be led from ${to}.`;
+    return say('Run {run} is cable that lies there already, from {from}: it cannot be led from {to}.', {
+      run: lies[0],
+      from: from ?? '',
+      to,
+    });
   const patch =
     to === rackOfLine(doc, line) ? takeOut(document, `${path}/start`) : put(document, `${path}/start`, to);
   patch.push(...takeOut(document, `${path}/stub_pairs`));
@@ -135,10 +141,16 @@ export function startAt(
     patch.push({ op: 'replace', path: path + pointer('runs', id), value });
   }
   const names = runs.map(([id]) => id);
-  const told = [`Line ${line} starts at ${to}.`];
-  if (names.length)
+  const told = [say('Line {line} starts at {start}.', { line, start: to })];
+  if (names.length === 1)
     told.push(
-      `${names.length === 1 ? `Run ${names[0]} leads` : `Runs ${names.join(', ')} lead`} straight from there until "Route again" finds the way.`,
+      say('Run {run} leads straight from there until "Route again" finds the way.', { run: names[0]! }),
+    );
+  if (names.length > 1)
+    told.push(
+      say('Runs {runs} lead straight from there until "Route again" finds the way.', {
+        runs: names.join(', '),
+      }),
     );
   return { patch, told };
 }

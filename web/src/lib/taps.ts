@@ -1,5 +1,6 @@
 /** The taps of a loudspeaker's transformer: those of its model, for how its line is fed. */
 import type { Catalogue } from '../api/shapes';
+import { say } from '../words/spoken.svelte';
 
 type Tap = string | number;
 
@@ -24,5 +25,8 @@ export function tapOptions(taps: readonly Tap[], stands: unknown): { value: stri
     return { value: same ? String(stands) : said(tap), text: said(tap) };
   });
   if (none || options.some((o) => o.value === String(stands))) return options;
-  return [...options, { value: String(stands), text: `${said(stands)}: not a tap of this model here` }];
+  return [
+    ...options,
+    { value: String(stands), text: say('{tap}: not a tap of this model here', { tap: said(stands) }) },
+  ];
 }

@@ -1,5 +1,5 @@
 /** Sentences of the office with their measures in the units of whoever reads them, as `loamline --units` prints them. */
-import { spoken } from '../words/spoken.svelte';
+import { say, spoken } from '../words/spoken.svelte';
 import { FT_M, length, square, temperature, type LengthUnit } from './units';
 
 /** Where in a sentence a measure stands, and how much it is in SI units. */
@@ -46,7 +46,7 @@ const IN_FEET: Record<string, (value: number) => string> = {
   clearance: (metres) => length(metres, 'ft'),
   area: (m2) => square(m2, 'ft'),
   temperature: (celsius) => temperature(celsius, 'ft'),
-  ohm_per_length: (ohm) => `${(ohm * FT_M).toFixed(4)} ohm per foot`,
+  ohm_per_length: (ohm) => say('{ohm} ohm per foot', { ohm: (ohm * FT_M).toFixed(4) }),
 };
 
 /** A sentence as its reader wants it: in the language that is spoken, each measure at its place written in `unit`. */

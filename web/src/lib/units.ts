@@ -1,5 +1,7 @@
 /** Lengths and levels as people read and type them. The server reads what is typed; here only bare numbers get their unit. */
 
+import { say } from '../words/spoken.svelte';
+
 export type LengthUnit = 'm' | 'ft';
 
 /** A foot, m. */
@@ -195,13 +197,17 @@ export const dba = (value: number | null | undefined) =>
   value === null || value === undefined || !Number.isFinite(value)
     ? '–'
     : value < NOTHING_DB
-      ? 'no sound'
+      ? say('no sound')
       : `${value.toFixed(1)} dBA`;
 export const percent = (share: number | null | undefined) =>
   share === null || share === undefined || !Number.isFinite(share) ? '–' : `${Math.round(share * 100)} %`;
 /** How likely something is: never quite certain, never quite out of the question. */
 export const chance = (share: number) =>
-  share > 0 && share < 0.005 ? 'under 1 %' : share < 1 && share >= 0.995 ? 'over 99 %' : percent(share);
+  share > 0 && share < 0.005
+    ? say('under 1 %')
+    : share < 1 && share >= 0.995
+      ? say('over 99 %')
+      : percent(share);
 export const number = (value: number | null | undefined, unit: string, digits = 1) =>
   value === null || value === undefined || !Number.isFinite(value) ? '–' : `${value.toFixed(digits)} ${unit}`;
 

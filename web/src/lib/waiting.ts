@@ -1,14 +1,16 @@
 /** A place in a queue, asked for while somebody waits and told in words. */
 import { get } from '../api/client';
 import type { PlaceView, QueuesView } from '../api/shapes';
+import { say } from '../words/spoken.svelte';
 
 /** How often the place is asked for, ms; what is quick is there before the first time. */
 const EVERY_MS = 1000;
 
 /** A place in words, as part of a sentence. */
 export function placeWords({ before, about_s }: Pick<PlaceView, 'before' | 'about_s'>): string {
-  const whose = before === 0 ? 'next in turn' : `${before} before you`;
-  return `${whose}, about ${about_s} s`;
+  return before === 0
+    ? say('next in turn, about {seconds} s', { seconds: about_s })
+    : say('{before} before you, about {seconds} s', { before, seconds: about_s });
 }
 
 /** Tells the place of a request that was given a ticket, while it waits; call what this gives once it is answered. */

@@ -6,6 +6,7 @@ import { at, pointer } from '../lib/pointer';
 import { fieldSpec, TYPE_OF } from '../lib/schema';
 import { shown } from '../lib/units';
 import { prefs } from '../state/prefs.svelte';
+import { say } from '../words/spoken.svelte';
 
 /** The quantities that stand at a thing just drawn, as a sentence; `null` where there are none. */
 export function assumed(
@@ -21,7 +22,10 @@ export function assumed(
     const { kind, quantity } = fieldSpec(type, field);
     const stands = (value as Record<string, unknown>)[field];
     if (kind !== 'quantity' || stands === undefined) return [];
-    return `${label[0]!.toLowerCase()}${label.slice(1)} ${shown(stands, quantity, prefs.unit)}`;
+    const name = say(label);
+    return `${name[0]!.toLowerCase()}${name.slice(1)} ${shown(stands, quantity, prefs.unit)}`;
   });
-  return told.length ? `Filled in as usual: ${told.join(', ')}. Put in what holds here.` : null;
+  return told.length
+    ? say('Filled in as usual: {figures}. Put in what holds here.', { figures: told.join(', ') })
+    : null;
 }

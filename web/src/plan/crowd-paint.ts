@@ -46,7 +46,11 @@ type Project = (p: Point) => Point;
 /** Draws all of it: cable first, symbols over it in their order, clusters over all. */
 export function paintCrowd(
   context: CanvasRenderingContext2D,
-  { cables, alone, clusters }: { cables: readonly Cable[]; alone: readonly Stand[]; clusters: readonly Cluster[] },
+  {
+    cables,
+    alone,
+    clusters,
+  }: { cables: readonly Cable[]; alone: readonly Stand[]; clusters: readonly Cluster[] },
   project: Project,
   [width, height]: [number, number],
   look: Look,
@@ -64,7 +68,12 @@ export function paintCrowd(
   for (const cluster of clusters) paintCluster(context, cluster, project(cluster.at), look);
 }
 
-function paintCables(context: CanvasRenderingContext2D, cables: readonly Cable[], project: Project, look: Look) {
+function paintCables(
+  context: CanvasRenderingContext2D,
+  cables: readonly Cable[],
+  project: Project,
+  look: Look,
+) {
   const px = look.scale;
   const quiet = look.focus === 'sound';
   const groups = new Map<string, Cable[]>();

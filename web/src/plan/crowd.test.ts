@@ -45,7 +45,9 @@ describe('many symbols', () => {
   it('have those that one by one would have', () => {
     const { stands } = crowdOf(doc, catalogue, none, all);
     expect(isCrowd(doc)).toBe(true);
-    expect(isCrowd({ loudspeakers: Object.fromEntries(Object.entries(loudspeakers).slice(0, MANY)) })).toBe(false);
+    expect(isCrowd({ loudspeakers: Object.fromEntries(Object.entries(loudspeakers).slice(0, MANY)) })).toBe(
+      false,
+    );
     for (const s of stands.filter((each) => each.thing.table === 'loudspeakers'))
       expect(s.symbol).toBe(symbolOf(doc, catalogue, s.thing.id));
     expect(stands.filter((s) => s.symbol === 'pair').length).toBe(10);

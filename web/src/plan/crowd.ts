@@ -13,7 +13,8 @@ import { runWay } from './ways';
 /** More loudspeakers than this are a crowd. */
 export const MANY = 150;
 
-export const isCrowd = (doc: Pick<JobDocument, 'loudspeakers'>) => Object.keys(doc.loudspeakers).length > MANY;
+export const isCrowd = (doc: Pick<JobDocument, 'loudspeakers'>) =>
+  Object.keys(doc.loudspeakers).length > MANY;
 
 /** Tables whose things are symbols of a crowd, in the order they are drawn. */
 const TABLES = ['marks', 'passages', 'stubs', 'racks', 'joints', 'loudspeakers'] as const;
@@ -74,7 +75,15 @@ export function crowdOf(
       if (apart.has(keyOf(thing))) continue;
       const isChosen = chosen.has(keyOf(thing));
       const faint = !isChosen && !seen(thing);
-      const plain = { thing, at: it.position, bearing: 0, line: null, pinned: false, chosen: isChosen, faint };
+      const plain = {
+        thing,
+        at: it.position,
+        bearing: 0,
+        line: null,
+        pinned: false,
+        chosen: isChosen,
+        faint,
+      };
       if (table === 'loudspeakers') {
         const l = doc.loudspeakers[id]!;
         const symbol = symbolOf({ loudspeakers: near(id) }, catalogue, id);
@@ -202,11 +211,6 @@ export function cablesAt(cables: readonly Cable[], at: Point, k: number, scale: 
 }
 
 /** The cluster at a place, if there is one. */
-export function clusterAt(
-  clusters: readonly Cluster[],
-  at: Point,
-  k: number,
-  scale: number,
-): Cluster | null {
+export function clusterAt(clusters: readonly Cluster[], at: Point, k: number, scale: number): Cluster | null {
   return clusters.find((c) => distance(c.at, at) * k <= CLUSTER_PX * scale) ?? null;
 }

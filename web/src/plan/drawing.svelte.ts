@@ -7,6 +7,7 @@ import { freeTag, put, type Patch } from '../lib/pointer';
 import { circle, curve, opposite, rectangle } from '../lib/rounds';
 import { bearingOfSideAt, snap, type Snapped } from '../lib/snapping';
 import { prefs } from '../state/prefs.svelte';
+import { say } from '../words/spoken.svelte';
 import { gridM, toStep } from './grid';
 import { stubsOfTheOnlyRack } from './only-rack';
 import type { Form, Made, Tool } from './tools';
@@ -83,7 +84,7 @@ export class Drawing {
   );
 
   #saidOf(crossing: Parameters<typeof saidCrossing>[0], corners: number): string {
-    return this.as === 'curve' ? 'The curve meets itself' : saidCrossing(crossing, corners);
+    return this.as === 'curve' ? say('The curve meets itself') : saidCrossing(crossing, corners);
   }
 
   /** The corners that points make in the form that is drawn; `null` where they make nothing yet. */
@@ -167,7 +168,10 @@ export class Drawing {
     const points = this.#made(this.points) ?? [];
     const [first] = this.tool?.shape === 'outline' ? crossings(points, true) : [];
     this.problem = first
-      ? `${this.#saidOf(first, points.length)}, and an outline may not. Drag a corner elsewhere, or take the last ones back with Backspace.`
+      ? say(
+          '{crossing}, and an outline may not. Drag a corner elsewhere, or take the last ones back with Backspace.',
+          { crossing: this.#saidOf(first, points.length) },
+        )
       : null;
     return !first;
   }
@@ -217,7 +221,9 @@ export class Drawing {
     const points = [first, tidy(at)];
     if (!this.#made(points)) {
       this.problem =
-        this.as === 'circle' ? 'A circle needs a radius.' : 'A rectangle needs a length and a width.';
+        this.as === 'circle'
+          ? say('A circle needs a radius.')
+          : say('A rectangle needs a length and a width.');
       return false;
     }
     this.problem = null;

@@ -2,6 +2,7 @@
 import type { Point } from '../lib/geometry';
 import { FARTHEST_M } from '../lib/schema';
 import { FT_M, type LengthUnit } from '../lib/units';
+import { say } from '../words/spoken.svelte';
 
 /** Why a corner cannot lie there; `null` where it can. */
 export function tooFar(corner: Point, unit: LengthUnit): string | null {
@@ -9,5 +10,8 @@ export function tooFar(corner: Point, unit: LengthUnit): string | null {
   if (away_m <= FARTHEST_M) return null;
   const whole = (m: number) => (unit === 'ft' ? `${Math.round(m / FT_M)} ft` : `${Math.round(m)} m`);
   const [away, most] = [whole(away_m), whole(FARTHEST_M)];
-  return `That corner would lie ${away} from the datum; at most ${most} are possible. Look at the unit that was typed.`;
+  return say(
+    'That corner would lie {away} from the datum; at most {most} are possible. Look at the unit that was typed.',
+    { away, most },
+  );
 }

@@ -1,12 +1,13 @@
 /** Names and tags on the plan: the important ones first, none over another or over a symbol. */
 import type { JobDocument, Neighbour, Table, Thing } from '../api/document';
 import type { NeighbourFigures } from '../api/live';
-import { cut } from '../lib/called';
+import { cut, givenName } from '../lib/called';
 import { centre, type Point } from '../lib/geometry';
 import { nearEach } from '../lib/near';
 import { scale } from '../lib/scale.svelte';
 import { inPlaceOf } from '../lib/stakes';
 import { db, dba, NOTHING_DB } from '../lib/units';
+import { say } from '../words/spoken.svelte';
 import { CLUSTER_PX } from './crowd';
 import { LETTER_PX, LINE_PX, Room, textBox, type Box } from './room';
 import type { PlanView } from './view.svelte';
@@ -58,6 +59,8 @@ const EDGE_PX = 4;
 
 interface Wanted extends Omit<Label, 'x' | 'y' | 'raised'> {
   things: Thing[];
+  /** What somebody called a thing that goes by its tag: below the tag where there is room. */
+  name: string;
   /** Places for its middle, the best first. */
   stands: Point[];
 }
@@ -76,7 +79,8 @@ export function placedLabels(
   const room = new Room();
   for (const box of symbols(doc, view, wishes)) room.take(box);
   const labels: Label[] = [];
-  for (const { stands, things, ...label } of wanted) {
+  const named: { label: Label; name: string }[] = [];
+  for (const { stands, things, name, ...label } of wanted) {
     const places = stands.map((p) => inSight(p, label, view.width));
     const fits = places.find((p) => room.empty(boxOf(p, label)));
     const raised = !fits && isOf(things, wishes.hovered);
@@ -84,11 +88,25 @@ export function placedLabels(
     const at = fits ?? places[0]!;
     // What is shown over others for a moment takes nobody's place.
     if (!raised) room.take(boxOf(at, label));
-    labels.push({ ...label, raised, x: at[0], y: at[1] });
+    const placed: Label = { ...label, raised, x: at[0], y: at[1] };
+    labels.push(placed);
+    if (fits && name) named.push({ label: placed, name });
   }
+  // Names come after every tag: none is left out for them.
+  for (const { label, name } of named) addName(label, name, room, view.width);
   // Drawn last, over the others.
   labels.sort((a, b) => Number(a.raised) - Number(b.raised));
   return { labels, room };
+}
+
+/** Writes a name below its tag, where that is free and the edge of the plan does not cut it. */
+function addName(label: Label, name: string, room: Room, width = 0) {
+  // Half a pixel lower than the next line: the two touch, and do not meet.
+  const box = textBox([label.x, label.y + (LINE_PX + 0.5) * scale.of], name, scale.of);
+  if (width && (box.left < EDGE_PX || box.right > width - EDGE_PX)) return;
+  if (!room.empty(box)) return;
+  room.take(box);
+  label.more = name;
 }
 
 const longest = ({ text, more }: Pick<Label, 'text' | 'more'>) =>
@@ -126,13 +144,13 @@ function wantedLabels(doc: JobDocument, view: Pick<PlanView, 'project'>, wishes:
   const add = (
     table: Table,
     ids: string[],
-    label: Pick<Label, 'text' | 'kind'> & { more?: string | null },
+    label: Pick<Label, 'text' | 'kind'> & { more?: string | null; name?: string },
     stands: Point[],
   ) => {
     const things = ids.map((id) => ({ table, id }));
     if (wishes.shown && !things.some(wishes.shown)) return;
     const key = `${table}/${ids[0]}`;
-    wanted.push({ key, more: null, ...label, things, stands, chosen: isOf(things, chosen) });
+    wanted.push({ key, more: null, name: '', ...label, things, stands, chosen: isOf(things, chosen) });
   };
   /** Below a symbol, else above, to the right, to the left. */
   const beside = (place: Point, text: string, down: number): Point[] => {
@@ -151,8 +169,10 @@ function wantedLabels(doc: JobDocument, view: Pick<PlanView, 'project'>, wishes:
     return [0, 1, -1, 2, -2].map((lines) => [x, y + lines * (LINE_PX + 3) * scale.of]);
   };
   const tag = (table: 'racks' | 'stubs' | 'joints', down: number) => {
-    for (const [id, thing] of Object.entries(doc[table]))
-      add(table, [id], { text: id, kind: 'tag' }, beside(thing.position, id, down * size));
+    for (const [id, thing] of Object.entries(doc[table])) {
+      const name = givenName(doc, { table, id }, LONGEST_NAME);
+      add(table, [id], { text: id, kind: 'tag', name }, beside(thing.position, id, down * size));
+    }
   };
   // Names of areas first: tags find room beside them.
   for (const [id, a] of Object.entries(doc.areas))
@@ -188,7 +208,7 @@ function wantedLabels(doc: JobDocument, view: Pick<PlanView, 'project'>, wishes:
 /** Places nearer to each other than this stand one above the other on a plan, m. */
 const SAME_PLACE_M = 0.5;
 
-/** A longer name of a neighbour would cover what stands beside it, letters. */
+/** A longer name would cover what stands beside it, letters. */
 const LONGEST_NAME = 24;
 
 /** What is written at the neighbours: each by its name, with its floors; those above each other one below the other. */
@@ -220,8 +240,11 @@ function levelSaid(
   const byNight = night !== null && (day === null || night < day);
   const margin = byNight ? night : day;
   if (margin === null || !Number.isFinite(margin)) return null;
-  const far = margin >= 0 ? `${db(margin)} below the limit` : `${db(-margin)} over the limit`;
-  const when = byNight ? 'by night' : 'by day';
+  const far =
+    margin >= 0
+      ? say('{margin} below the limit', { margin: db(margin) })
+      : say('{margin} over the limit', { margin: db(-margin) });
+  const when = byNight ? say('by night') : say('by day');
   // With a limit of the bass beside it, the margin may be that one's: which level it goes with is not known here.
   const bass = byNight ? n.night_63hz : n.day_63hz;
   const level = (byNight ? (n.night ?? n.day) : n.day) - margin;

@@ -58,7 +58,10 @@ export function partFor(
   const step = 2 ** Math.round(Math.log2(width * GRID));
   const down = (u: number) => Math.floor((u - AROUND * width) / step) * step;
   const up = (u: number) => Math.ceil((u + AROUND * width) / step) * step;
-  const wanted: Box = { min: [down(part.min[0]), down(part.min[1])], max: [up(part.max[0]), up(part.max[1])] };
+  const wanted: Box = {
+    min: [down(part.min[0]), down(part.min[1])],
+    max: [up(part.max[0]), up(part.max[1])],
+  };
   const asked = meet(wanted, drawn)!;
   const bounds: Bounds = [asked.min[0], asked.min[1], asked.max[0], asked.max[1]];
   return holds(bounds, drawn) ? null : bounds;

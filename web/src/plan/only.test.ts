@@ -17,7 +17,10 @@ const doc = {
   zones: { terrace: { name: 'Upper terraces', phase: 'two' }, pool: { name: 'Pool', phase: null } },
   phases: { one: { name: '' }, two: { name: '' } },
   programmes: { music: { name: 'Music' }, calls: { name: 'Calls' } },
-  racks: { R1: { name: 'House', position: [0, 0] }, R2: { name: 'Barn', position: [50, 0], zone: 'terrace' } },
+  racks: {
+    R1: { name: 'House', position: [0, 0] },
+    R2: { name: 'Barn', position: [50, 0], zone: 'terrace' },
+  },
   stubs: { S1: { position: [1, 0], rack: 'R1' } },
   amplifiers: { A1: { rack: 'R1' }, A2: { rack: 'R2' } },
   channels: { c1: { amplifier: 'A1', programme: 'music' }, c2: { amplifier: 'A2', programme: 'calls' } },
@@ -32,7 +35,13 @@ const doc = {
   lines: {
     A: { channel: 'c1', start: 'S1', runs: { A1: run('S1', 'J1'), A2: run('J1', 'L1') } },
     B: { channel: 'c2', start: null, runs: { B1: run('R2', 'L2') } },
-    C: { channel: 'c1', start: 'R1', zone: 'pool', phase: 'one', runs: { C1: run('R1', 'J1'), C2: run('J1', 'L4') } },
+    C: {
+      channel: 'c1',
+      start: 'R1',
+      zone: 'pool',
+      phase: 'one',
+      runs: { C1: run('R1', 'J1'), C2: run('J1', 'L4') },
+    },
   },
   buildings: { house: {} },
 } as unknown as JobDocument;
@@ -73,7 +82,13 @@ describe('a part that is looked at', () => {
       ['rack', 2],
       ['programme', 2],
     ]);
-    const plain = { ...doc, zones: {}, phases: {}, programmes: {}, racks: { R1: doc.racks.R1 } } as JobDocument;
+    const plain = {
+      ...doc,
+      zones: {},
+      phases: {},
+      programmes: {},
+      racks: { R1: doc.racks.R1 },
+    } as JobDocument;
     expect(choices(plain)).toEqual([]);
     expect(choices(doc)[0]![1][0]).toEqual(['terrace', 'Upper terraces']);
   });

@@ -87,7 +87,8 @@ export class Seen {
     }
   }
 
-  #holds = (owner: Only) => KINDS.every((kind) => this.only[kind] === null || owner[kind] === this.only[kind]);
+  #holds = (owner: Only) =>
+    KINDS.every((kind) => this.only[kind] === null || owner[kind] === this.only[kind]);
 
   has({ table, id }: Thing): boolean {
     if (isWhole(this.only)) return true;
@@ -106,7 +107,9 @@ export class Seen {
       case 'stubs':
         return this.#nodes.get(id) ?? true;
       case 'racks':
-        return this.#nodes.get(id) === true || this.#holds({ ...ownerOfRack(doc, id), programme: only.programme });
+        return (
+          this.#nodes.get(id) === true || this.#holds({ ...ownerOfRack(doc, id), programme: only.programme })
+        );
       case 'areas': {
         const a = doc.areas[id];
         if (!a || (only.zone === null && only.phase === null)) return true;

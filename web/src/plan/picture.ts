@@ -4,6 +4,7 @@
  */
 import regular from '@fontsource/barlow/files/barlow-latin-500-normal.woff2?url';
 import strong from '@fontsource/barlow/files/barlow-latin-600-normal.woff2?url';
+import { say } from '../words/spoken.svelte';
 import { holdWidth, inlined } from './inlined';
 
 const SVG = 'http://www.w3.org/2000/svg';
@@ -43,7 +44,7 @@ const dataUrl = (blob: Blob) =>
   new Promise<string>((done, failed) => {
     const reader = new FileReader();
     reader.onload = () => done(String(reader.result));
-    reader.onerror = () => failed(new Error('The picture could not be read.'));
+    reader.onerror = () => failed(new Error(say('The picture could not be read.')));
     reader.readAsDataURL(blob);
   });
 const fetched = async (address: string) => dataUrl(await (await fetch(address)).blob());
@@ -149,7 +150,7 @@ export async function pngFile(picture: SVGElement): Promise<Blob> {
     [canvas.width, canvas.height] = [Math.round(SHARP * width!), Math.round(SHARP * height!)];
     canvas.getContext('2d')!.drawImage(image, 0, 0, canvas.width, canvas.height);
     const blob = await new Promise<Blob | null>((done) => canvas.toBlob(done, 'image/png'));
-    if (!blob) throw new Error('The picture is too large for this browser.');
+    if (!blob) throw new Error(say('The picture is too large for this browser.'));
     return blob;
   } finally {
     URL.revokeObjectURL(address);

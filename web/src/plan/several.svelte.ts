@@ -1,6 +1,6 @@
 /** Several things chosen at once: by clicks with Shift, by a frame, all of them; and moved together. */
 import { sameThing, type JobDocument, type Table, type Thing } from '../api/document';
-import { calledTogether } from '../lib/called';
+import { namedTogether } from '../lib/called';
 import type { Point } from '../lib/geometry';
 import type { JobStore } from '../state/job.svelte';
 import { prefs } from '../state/prefs.svelte';
@@ -145,7 +145,7 @@ export class Several {
     return true;
   }
 
-  #note = (what: string) => `${what} ${calledTogether(this.store.resolved, this.store.several)}`;
+  #note = (what: string) => `${what} ${namedTogether(this.store.resolved, this.store.several).note}`;
 
   /** First a drag is taken back, then choosing several ends, then what is chosen is let go; returns whether any was. */
   escape(): boolean {

@@ -1,12 +1,13 @@
 /** Moving what is chosen: corners, middles that become corners, or the whole. Drawn at once, made when let go. */
 import { sameThing, type JobDocument, type Thing } from '../api/document';
-import { called } from '../lib/called';
+import { named } from '../lib/called';
 import { tidy, type Point } from '../lib/geometry';
 import type { Patch } from '../lib/pointer';
 import { snap } from '../lib/snapping';
 import { movedTo } from '../lib/stakes';
 import type { JobStore } from '../state/job.svelte';
 import { prefs } from '../state/prefs.svelte';
+import { noted, say } from '../words/spoken.svelte';
 import { gridM, toStep } from './grid';
 import type { Choosing } from './pick';
 import type { PlanPress } from './Plan.svelte';
@@ -112,7 +113,9 @@ export class Shaping {
     return true;
   }
 
-  #named = (thing: Thing) => (thing.table === 'site' ? 'the property' : called(this.store.resolved, thing));
+  /** As the log has it. */
+  #named = (thing: Thing) =>
+    (thing.table === 'site' ? noted('the property') : named(this.store.resolved, thing)).note;
 
   /** Moves what is chosen (or its corner) by keys, metres. */
   nudge(by: Point, doc: JobDocument): boolean {
@@ -144,7 +147,14 @@ export class Shaping {
     if (shape.points.length <= least) {
       // The key was meant for the corner: it takes nothing else.
       this.store.complain(
-        `${shape.closed ? 'An outline' : 'A line'} needs at least ${least} corners. To take the whole out, let the corner go first.`,
+        shape.closed
+          ? say(
+              'An outline needs at least {least} corners. To take the whole out, let the corner go first.',
+              { least },
+            )
+          : say('A line needs at least {least} corners. To take the whole out, let the corner go first.', {
+              least,
+            }),
         thing,
       );
       return true;

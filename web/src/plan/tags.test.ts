@@ -33,6 +33,38 @@ describe('tags of loudspeakers', () => {
   });
 });
 
+describe('what somebody called a thing with a tag', () => {
+  const racks = { R1: { ...at([10, 4]), name: 'Plant room behind the kitchen' }, R2: at([20, 4]) };
+  const stubs = { T1: { ...at([30, 4]), name: 'T1' } };
+  const placed = (more: object = {}, width = 2000) =>
+    placedLabels(
+      { ...doc, racks, stubs, ...more } as unknown as JobDocument,
+      { ...view, width },
+      { focus: 'cable', size: 1, chosen: null, hovered: null },
+    ).labels;
+  const saying = (labels: ReturnType<typeof placed>) => labels.map(({ text, more }) => [text, more]);
+
+  it('stands below its tag, shortened where it is long, and only where it says more than the tag', () => {
+    expect(saying(placed())).toEqual([
+      ['L1', null],
+      ['L2 + L3', null],
+      ['R1', 'Plant room behind the k…'],
+      ['R2', null],
+      ['T1', null],
+    ]);
+  });
+  it('takes no tag away: where there is no room below, the tag stands alone', () => {
+    // 20 px for a metre: a joint 2.5 m below the rack is in the way of a second line, and keeps its own tag.
+    const labels = saying(placed({ joints: { J1: at([10, 1.5]) } }));
+    expect(labels).toContainEqual(['R1', null]);
+    expect(labels).toContainEqual(['J1', null]);
+  });
+  it('is not cut by the edge of the plan', () => {
+    const near = { R1: { ...racks.R1, position: [0.8, 4] } };
+    expect(saying(placed({ racks: near }))).toContainEqual(['R1', null]);
+  });
+});
+
 describe('labels in a crowd', () => {
   /** A row of loudspeakers so near to each other that not every tag has room, with a joint and an area among them. */
   const crowd = {

@@ -3,10 +3,11 @@ import type { JobDocument, Table } from '../api/document';
 import type { Catalogue } from '../api/shapes';
 import { distance, type Point } from '../lib/geometry';
 import { fieldSpec, isRequired } from '../lib/schema';
-import { rackOn } from '../lib/start';
+import { rackBeside } from '../lib/start';
 import { FT_M } from '../lib/units';
 import { prefs } from '../state/prefs.svelte';
 import type { IconName } from '../ui/Icon.svelte';
+import { say } from '../words/spoken.svelte';
 
 /** How an outline is drawn: corner by corner, by two opposite corners, by middle and edge, or smoothly through points. */
 export type Form = 'corners' | 'rectangle' | 'circle' | 'curve';
@@ -198,7 +199,7 @@ export const TOOLS: ListedTool[] = [
     least: 1,
     most: 1,
     prefix: 'R',
-    needs: () => rackOn(prefs.mains, prefs.unit),
+    needs: ({ doc }) => rackBeside(doc.racks, prefs.mains, prefs.unit),
     hint: 'Click where the cables leave the equipment.',
   },
   {
@@ -280,7 +281,7 @@ export const TOOLS: ListedTool[] = [
     least: 1,
     most: 1,
     prefix: 'M',
-    needs: { name: 'Fixed point' },
+    needs: () => ({ name: say('Fixed point') }),
     hint: 'Click a corner or post that can be found again.',
   },
   {
@@ -326,7 +327,7 @@ function stub({ doc, catalogue, points }: Made): Record<string, unknown> | strin
   const [rack] = Object.entries(doc.racks).sort(
     ([, a], [, b]) => distance(a.position, at) - distance(b.position, at),
   );
-  if (!rack) return 'A stub-out leads to a rack, and there is none: draw the rack first.';
+  if (!rack) return say('A stub-out leads to a rack, and there is none: draw the rack first.');
   const straight_m = Math.max(0.5, distance(rack[1].position, at));
   return {
     cable: usualCable(catalogue),

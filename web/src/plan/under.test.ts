@@ -18,7 +18,10 @@ const alone = [stand('joints', 'J1', [0, 0]), stand('loudspeakers', 'L1', [0.5, 
 const cables = [{ line: 'A', run: 'A1', way: [[0, 0] as Point, [9, 0] as Point], faint: false }];
 const cluster = { at: [20, 20] as Point, count: 5, box: { min: [19, 20] as Point, max: [21, 20] as Point } };
 const under = new Under({ stands: alone, cables }, { alone, clusters: [cluster] }, 20, 1, 1, true);
-const drawn = (table: Thing['table'], id: string, run: string | null = null) => ({ thing: { table, id }, run });
+const drawn = (table: Thing['table'], id: string, run: string | null = null) => ({
+  thing: { table, id },
+  run,
+});
 
 describe('a hand on a crowd with elements among it', () => {
   it('takes what is chosen first, then symbols, then cable, then the ground', () => {

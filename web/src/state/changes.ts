@@ -3,15 +3,16 @@ import type { Thing } from '../api/document';
 import { get, jobPath, send, words } from '../api/client';
 import type { LinesView, PutOnView, RunAnswer, TakenOutView } from '../api/shapes';
 import type { Operation, Patch } from '../lib/pointer';
-import { called, calledTogether } from '../lib/called';
+import { called, named, namedTogether } from '../lib/called';
 import { NAMES } from '../lib/forms';
 import type { JobStore, Question } from './job.svelte';
+import { say } from '../words/spoken.svelte';
 
 /** Takes a thing out, with what hangs on it once that is agreed; returns whether it is gone. */
 export async function takeOut(store: JobStore, thing: Thing): Promise<boolean> {
   // Once it is out nobody knows its name any more.
-  const name = called(store.resolved, thing);
-  const note = `Take out ${name}`;
+  const name = named(store.resolved, thing);
+  const note = `Take out ${name.note}`;
   let patch: Patch = [{ op: 'remove', path: '/site/outline' }];
   let told: string[] = [];
   if (thing.table !== 'site') {
@@ -24,15 +25,16 @@ export async function takeOut(store: JobStore, thing: Thing): Promise<boolean> {
     }
     const { along } = view;
     const changed = [...view.changed, ...(await throughPassage(store, thing))];
-    const title = `Take out ${NAMES[thing.table]?.[0] ?? ''} ${name}?`;
-    const yes = along.length ? 'Take all of it out' : 'Take it out';
+    const kind = say(NAMES[thing.table]?.[0] ?? '');
+    const title = say('Take out {kind} {name}?', { kind, name: name.said });
+    const yes = along.length ? say('Take all of it out') : say('Take it out');
     if (!(await agreed(store, { title, yes, along, changed }))) return false;
     patch = view.patch;
     told = view.cable;
   }
   if (!(await store.try(patch, note))) return false;
   if (store.selected?.table === thing.table && store.selected.id === thing.id) store.select(null);
-  store.notice = { text: [`Took out ${name}.`, ...told].join(' '), note };
+  store.notice = { text: [say('Took out {name}.', { name: name.said }), ...told].join(' '), note };
   return true;
 }
 
@@ -54,9 +56,11 @@ export const passing = (
   runs.flatMap((r) =>
     r.through
       .filter((opening) => opening.passage === passage)
-      .map(
-        ({ building }) =>
-          `Run ${r.id} of line ${r.line} goes through it into ${house(building)}: it then needs a hole of its own there, or another way.`,
+      .map(({ building }) =>
+        say(
+          'Run {run} of line {line} goes through it into {house}: it then needs a hole of its own there, or another way.',
+          { run: r.id, line: r.line, house: house(building) },
+        ),
       ),
   );
 
@@ -96,8 +100,8 @@ export async function takeOutAll(store: JobStore, things: readonly Thing[]): Pro
   const [only, ...more] = things;
   if (!only) return false;
   if (!more.length) return takeOut(store, only);
-  const name = calledTogether(store.resolved, things);
-  const note = `Take out ${name}`;
+  const { note: logged, said: name } = namedTogether(store.resolved, things);
+  const note = `Take out ${logged}`;
   let views: TakenOutView[];
   let patch: Patch | null;
   try {
@@ -110,7 +114,9 @@ export async function takeOutAll(store: JobStore, things: readonly Thing[]): Pro
     return false;
   }
   if (!patch) {
-    store.complain(`The same cable hangs on several of these. Take ${name} out one after the other.`);
+    store.complain(
+      say('The same cable hangs on several of these. Take {name} out one after the other.', { name }),
+    );
     return false;
   }
   const once = (texts: string[]) => [...new Set(texts)];
@@ -119,11 +125,12 @@ export async function takeOutAll(store: JobStore, things: readonly Thing[]): Pro
     ...views.flatMap((v) => v.changed),
     ...(await Promise.all(things.map((t) => throughPassage(store, t)))).flat(),
   ]);
-  const yes = along.length ? 'Take all of it out' : 'Take them out';
-  if (!(await agreed(store, { title: `Take out ${name}?`, yes, along, changed }))) return false;
+  const yes = along.length ? say('Take all of it out') : say('Take them out');
+  const title = say('Take out {name}?', { name });
+  if (!(await agreed(store, { title, yes, along, changed }))) return false;
   if (!(await store.try(patch, note))) return false;
   store.choose([]);
-  store.notice = { text: `Took out ${name}.`, note };
+  store.notice = { text: say('Took out {name}.', { name }), note };
   return true;
 }
 

@@ -16,7 +16,9 @@ it('finds what has every word typed, what begins with it first', () => {
 });
 
 it('finds a tag before those that begin with it', () => {
-  const tags = ['Choose loudspeaker L10', 'Choose run A-12', 'Choose loudspeaker L1', 'Choose run A-1'].map((name) => ({ name }));
+  const tags = ['Choose loudspeaker L10', 'Choose run A-12', 'Choose loudspeaker L1', 'Choose run A-1'].map(
+    (name) => ({ name }),
+  );
   expect(found(tags, 'l1').map((c) => c.name)).toEqual(['Choose loudspeaker L1', 'Choose loudspeaker L10']);
   expect(found(tags, 'a-1').map((c) => c.name)).toEqual(['Choose run A-1', 'Choose run A-12']);
 });

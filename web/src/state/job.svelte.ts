@@ -8,6 +8,7 @@ import { applied, at, beside, parts, pointer, type Patch } from '../lib/pointer'
 import type { Point } from '../lib/geometry';
 import { goneOn } from '../lib/proposing';
 import type { Way } from '../lib/snapping';
+import { say } from '../words/spoken.svelte';
 import { LevelMap } from './map.svelte';
 import { prefs } from './prefs.svelte';
 import { holds } from './unsaved';
@@ -244,7 +245,7 @@ export class JobStore {
         void this.load();
         break;
       case 'gone':
-        this.failed = 'The job was taken away.';
+        this.failed = say('The job was taken away.');
         this.resolved = null;
         break;
       case 'hello':

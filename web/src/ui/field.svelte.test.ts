@@ -3,6 +3,7 @@ import { afterEach, describe, expect, it, vi } from 'vitest';
 import type { Patch } from '../lib/pointer';
 import type { JobStore } from '../state/job.svelte';
 import { prefs } from '../state/prefs.svelte';
+import { spoken } from '../words/spoken.svelte';
 import Field from './Field.svelte';
 
 /** A job in which nothing typed into a field is taken, but what an edit is given for. */
@@ -12,7 +13,8 @@ class Office {
   get resolved() {
     return this.document;
   }
-  edit = (_patch: Patch): Promise<void> => Promise.reject(new Error('"unknown" is not a length'));
+  edit: (patch: Patch, note: string) => Promise<void> = () =>
+    Promise.reject(new Error('"unknown" is not a length'));
   /** Somebody sets the length, in whatever window. */
   set(length: unknown) {
     this.document = { stubs: { T1: { cable: 'old', length } } };
@@ -43,6 +45,7 @@ let made: object | null = null;
 afterEach(() => {
   if (made) void unmount(made);
   prefs.set({ unit: 'm' });
+  void spoken.speaks(null);
 });
 
 it('what was refused goes once the value is made elsewhere', async () => {
@@ -82,6 +85,23 @@ it('an empty box gives one example, in the units of the reader', () => {
   prefs.set({ unit: 'ft' });
   flushSync();
   expect(box()).toBe('for example 12 ft');
+});
+
+it('speaks the language of the office, and what it enters in the log stays English', async () => {
+  await spoken.speaks('es');
+  const store = new Office();
+  const notes: string[] = [];
+  store.edit = (patch, note) => {
+    notes.push(note);
+    store.set(patch[0]!.value);
+    return Promise.resolve();
+  };
+  const { input, fire, type } = within(store);
+  expect(document.querySelector('label')!.textContent).toBe('Largo');
+  expect(input.placeholder).toBe('por ejemplo 3.8 m');
+  type('5 m');
+  fire('change');
+  await vi.waitFor(() => expect(notes).toEqual(['Change length']));
 });
 
 describe('two windows in one field', () => {

@@ -256,7 +256,8 @@ export class Along {
       this.reach = 'in reach';
       this.trouble = null;
     } catch (e) {
-      this.trouble = e instanceof NoRoom ? e.message : say('The job could not be taken along: {why}', { why: words(e) });
+      this.trouble =
+        e instanceof NoRoom ? e.message : say('The job could not be taken along: {why}', { why: words(e) });
     }
     this.taking = false;
     await this.#refresh();

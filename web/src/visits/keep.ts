@@ -22,7 +22,9 @@ interface Kept extends DBSchema {
 export class NoRoom extends Error {
   constructor() {
     super(
-      say('This phone has no room left: this is not kept. Make room, or send what waits, then enter it again.'),
+      say(
+        'This phone has no room left: this is not kept. Make room, or send what waits, then enter it again.',
+      ),
     );
   }
 }

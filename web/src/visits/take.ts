@@ -93,7 +93,12 @@ async function papersOf(id: string, revision: number, before: Pack | undefined):
   const list = await get<PapersView>(jobPath(id, '/papers')).catch(() => null);
   const wanted = (list?.documents ?? []).filter((d) => d.file.endsWith('.pdf'));
   return Promise.all(
-    wanted.map(async ({ file, title, part }) => ({ file, title, part, pdf: await blob(jobPath(id, `/papers/${file}`)) })),
+    wanted.map(async ({ file, title, part }) => ({
+      file,
+      title,
+      part,
+      pdf: await blob(jobPath(id, `/papers/${file}`)),
+    })),
   );
 }
 

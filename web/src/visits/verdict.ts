@@ -146,7 +146,8 @@ export function verdictWords(j: Judgement, r: MeterReading): string {
   if (j.grade === null || j.says === null) return say('not judged');
   const grade = say(WORDS[j.grade]);
   // Right as far as a joint, and nobody ticked off that the line ends there.
-  if (j.says === 'within' && j.grade !== 'good') return j.stage
+  if (j.says === 'within' && j.grade !== 'good')
+    return j.stage
       ? say('{grade}: right only as far as {joint}', { grade, joint: j.stage })
       : say('{grade}: right only', { grade });
   const why = r.leakage !== null && j.says === 'low' ? say('it leaks') : say(SAYS[j.says]);

@@ -97,12 +97,11 @@ export function whyRanked(
   steps.push(...seesWords(sees));
   if (readings.length > 1)
     steps.push(
-      say(
-        'All readings together, with what moves them alike, are {times} times the usual difference away.',
-        { times: weighed.deviations[best]!.toFixed(1) },
-      ),
+      say('All readings together, with what moves them alike, are {times} times the usual difference away.', {
+        times: weighed.deviations[best]!.toFixed(1),
+      }),
     );
-  if (opened.length) 
+  if (opened.length)
     steps.push(say('Opened and found good: {joints}; that counts as well.', { joints: opened.join(', ') }));
   steps.push(
     say('Weighed by that against everything else that can be wrong, it is {share} likely now.', {

@@ -52,7 +52,10 @@ export const TABLES: Record<string, string> = { readings: 'reading', done: 'tick
 export function placeWords(path: string): string {
   const [table, id, field, more] = parts(path);
   if (table === 'amplifiers')
-    return say('record of amplifier {id} ({what})', { id: id ?? '', what: (more ?? '').replaceAll('_', ' ') });
+    return say('record of amplifier {id} ({what})', {
+      id: id ?? '',
+      what: (more ?? '').replaceAll('_', ' '),
+    });
   if (!id) return (table ?? '').replaceAll('_', ' ');
   return [say(TABLES[table!] ?? table!), id, field && `(${field})`].filter(Boolean).join(' ');
 }

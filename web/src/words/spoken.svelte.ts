@@ -49,7 +49,7 @@ export const filled = (text: string, values: Values = {}): string =>
 
 /** A text in the language that is spoken. */
 export const say = (english: string, values: Values = {}): string =>
-  filled(spoken.words[english] ?? english, values);
+  filled(Object.hasOwn(spoken.words, english) ? spoken.words[english]! : english, values);
 
 /** "A", "A and B", "A, B and C". */
 export const listing = (names: string[]): string =>

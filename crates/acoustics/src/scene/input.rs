@@ -66,19 +66,20 @@ pub struct Wall {
     pub line: Vec<Point2>,
     /// Height above its foot, metres.
     pub height_m: f64,
-    /// Elevation of its foot, metres; `None`: the lower ground of its two sides at its first point
+    /// Elevation of its foot, metres; `None`: the lowest ground on either side of it
     /// ([`Terrain::wall_foot_m`](crate::Terrain::wall_foot_m)).
     pub foot_m: Option<f64>,
     /// Share of the energy its faces absorb, per band, 0 to 1.
     pub absorption: BandValues,
 }
 
-/// A building with a flat top. It stands on the ground at its first corner.
+/// A building with a flat top. It stands on the lowest ground outside along its outline
+/// ([`Terrain::building_foot_m`](crate::Terrain::building_foot_m)).
 #[derive(Debug, Clone, PartialEq)]
 pub struct Building {
     /// Outline in plan.
     pub outline: Polygon,
-    /// Height above the ground, metres.
+    /// Height above what it stands on, metres.
     pub height_m: f64,
     /// Share of the energy its faces absorb, per band, 0 to 1.
     pub absorption: BandValues,

@@ -1,10 +1,15 @@
-//! Where the ground falls from one level to another, and what walls stand on.
+//! Where the ground falls from one level to another, and what walls and houses stand on.
 //!
 //! Ground is drawn as level pieces; between two of different elevation it falls without a slope. That edge bends sound
 //! like a wall of no thickness as high as the step, and its face reflects to the low side.
+//!
+//! What stands on uneven ground stands on the lowest ground beside it: a wall on that of either side along the whole of
+//! its line, a house on that outside along the whole of its outline. So nothing hangs in the air, a wall that holds back
+//! higher ground is measured from below, and neither screens what it may not; which corner is named first and how the plan
+//! lies make no difference. The ground is looked up a little off the line, never on it, where rounding would decide.
 
 use super::input::Surface;
-use loamline_geometry::{Crossing, Point2, Segment, project_on_segment, segments_cross};
+use loamline_geometry::{Crossing, Point2, Polygon, Segment, project_on_segment, segments_cross};
 use loamline_limits::go_on;
 
 /// Lower steps are taken for level ground, m: a kerb. Lower would make an edge of every paving; higher would let a
@@ -48,16 +53,40 @@ impl Terrain<'_> {
             .map_or(self.default_elevation_m, |s| s.elevation_m)
     }
 
-    /// Elevation of the foot of a wall along a line of two or more points that says none itself, m: the lower of the
-    /// ground on its two sides, where it starts. A wall that holds back higher ground is measured from below; the
-    /// other way it would screen what it does not.
+    /// Elevation of the foot of a wall along a line of two or more points that says none itself, m: the lowest ground
+    /// on either side of it. Cost: pieces of the line times sides of the surfaces beside each; nothing where no ground
+    /// is higher or lower.
     pub fn wall_foot_m(&self, line: &[Point2]) -> f64 {
-        let (a, b) = (line[0], line[1]);
-        let length = a.distance(b);
-        let along = (b - a) * length.recip();
-        let side = Point2::new(-along.y, along.x) * BESIDE_M;
-        let at = a + along * BESIDE_M.min(0.5 * length);
-        self.elevation_m(at + side).min(self.elevation_m(at - side))
+        self.lowest_beside_m(line.windows(2).map(|w| Segment::new(w[0], w[1])), &[BESIDE_M, -BESIDE_M])
+    }
+
+    /// Elevation of the foot of a house, m: the lowest ground outside along its outline. Cost as of a wall.
+    pub fn building_foot_m(&self, outline: &Polygon) -> f64 {
+        // Corners run counter-clockwise, so the outside lies to the right.
+        self.lowest_beside_m(outline.sides(), &[-BESIDE_M])
+    }
+
+    /// The lowest ground so far to the left of some pieces, m; a negative distance is to the right.
+    fn lowest_beside_m(&self, pieces: impl Iterator<Item = Segment>, left_m: &[f64]) -> f64 {
+        if self.surfaces.iter().all(|s| s.elevation_m == self.default_elevation_m) {
+            return self.default_elevation_m;
+        }
+        let boxes = self.boxes();
+        let mut lowest_m = f64::INFINITY;
+        for side in pieces {
+            go_on();
+            for piece in self.pieces(side, &boxes) {
+                let (middle, left) = (piece.a.lerp(piece.b, 0.5), left_of(piece));
+                for &off_m in left_m {
+                    lowest_m = lowest_m.min(self.elevation_m(middle + left * off_m));
+                }
+            }
+        }
+        if lowest_m.is_finite() { lowest_m } else { self.default_elevation_m }
+    }
+
+    fn boxes(&self) -> Vec<(Point2, Point2)> {
+        self.surfaces.iter().map(|s| s.outline.bounds()).collect()
     }
 
     /// Every step of 0.1 m or more, in the order of the pieces. Cost: sides times sides of the pieces beside each.
@@ -73,7 +102,7 @@ impl Terrain<'_> {
         {
             return Vec::new();
         }
-        let boxes: Vec<_> = self.surfaces.iter().map(|s| s.outline.bounds()).collect();
+        let boxes = self.boxes();
         let mut steps: Vec<GroundStep> = Vec::new();
         for surface in self.surfaces {
             let first = steps.len();
@@ -114,8 +143,7 @@ impl Terrain<'_> {
     }
 
     fn step(&self, piece: Segment) -> Option<GroundStep> {
-        let along = (piece.b - piece.a) * piece.length().recip();
-        let left = Point2::new(-along.y, along.x) * BESIDE_M;
+        let left = left_of(piece) * BESIDE_M;
         let middle = piece.a.lerp(piece.b, 0.5);
         let (l, r) = (self.elevation_m(middle + left), self.elevation_m(middle - left));
         if (l - r).abs() < LEAST_STEP_M {
@@ -124,6 +152,12 @@ impl Terrain<'_> {
         let line = if l > r { vec![piece.a, piece.b] } else { vec![piece.b, piece.a] };
         Some(GroundStep { line, top_m: l.max(r), foot_m: l.min(r) })
     }
+}
+
+/// A metre to the left of a piece.
+fn left_of(piece: Segment) -> Point2 {
+    let along = (piece.b - piece.a) * piece.length().recip();
+    Point2::new(-along.y, along.x)
 }
 
 /// Whether a step of one piece lies on a known one: two pieces of ground share their border.
@@ -176,7 +210,6 @@ fn close(steps: &mut Vec<GroundStep>, first: usize) {
 mod tests {
     use super::*;
     use crate::ground::Ground;
-    use loamline_geometry::Polygon;
 
     fn surface(list: &[[f64; 2]], elevation_m: f64) -> Surface {
         Surface {
@@ -232,5 +265,72 @@ mod tests {
         assert_eq!(terrain.wall_foot_m(&[p(10.0, 0.0), p(0.0, 0.0)]), 0.0);
         assert_eq!(terrain.wall_foot_m(&[p(1.0, 1.0), p(9.0, 1.0)]), 2.0);
         assert_eq!(terrain.wall_foot_m(&[p(-5.0, 1.0), p(9.0, 1.0)]), 0.0);
+        assert_eq!(terrain.wall_foot_m(&[p(9.0, 1.0), p(-5.0, 1.0)]), 0.0, "drawn from its other end");
+        let bent = [p(1.0, 1.0), p(9.0, 1.0), p(9.0, 14.0)];
+        assert_eq!(terrain.wall_foot_m(&bent), 0.0, "it leaves the high ground on its second piece");
+    }
+
+    /// A place turned anticlockwise about the datum, then moved.
+    fn turned(at: [f64; 2], degrees: f64, by: [f64; 2]) -> [f64; 2] {
+        let (sin, cos) = degrees.to_radians().sin_cos();
+        [by[0] + at[0] * cos - at[1] * sin, by[1] + at[0] * sin + at[1] * cos]
+    }
+
+    /// Houses by the edges of a terrace at 2 m and a basin at -1.4 m, and what they stand on by looking at the plan.
+    #[test]
+    fn a_house_stands_on_the_lowest_ground_outside_it() {
+        let ground: [(&[[f64; 2]], f64); 2] = [
+            (&[[0.0, 0.0], [40.0, 0.0], [40.0, 10.0], [0.0, 10.0]], 2.0),
+            (&[[-9.0, -20.0], [60.0, -20.0], [60.0, -8.0], [-9.0, -8.0]], -1.4),
+        ];
+        let houses: [(&str, &[[f64; 2]], f64); 6] = [
+            ("whole on the terrace", &[[2.0, 2.0], [12.0, 2.0], [12.0, 8.0], [2.0, 8.0]], 2.0),
+            (
+                "behind the terrace, its front on the edge",
+                &[[4.0, 10.0], [30.0, 10.0], [30.0, 17.0], [4.0, 17.0]],
+                0.0,
+            ),
+            (
+                "on the terrace, its back on the edge",
+                &[[4.0, 4.0], [30.0, 4.0], [30.0, 10.0], [4.0, 10.0]],
+                0.0,
+            ),
+            (
+                "one corner on the corner of the terrace",
+                &[[40.0, 10.0], [50.0, 10.0], [50.0, 18.0], [40.0, 18.0]],
+                0.0,
+            ),
+            (
+                "across the quay into the basin",
+                &[[2.0, -10.0], [12.0, -10.0], [12.0, -4.0], [2.0, -4.0]],
+                -1.4,
+            ),
+            (
+                "a wing on the terrace",
+                &[[30.0, 5.0], [50.0, 5.0], [50.0, 30.0], [45.0, 30.0], [45.0, 8.0], [30.0, 8.0]],
+                0.0,
+            ),
+        ];
+        for (degrees, by) in
+            [(0.0, [0.0, 0.0]), (37.0, [0.0, 0.0]), (90.0, [12.34, -5.6]), (-128.5, [411.0, 77.7])]
+        {
+            let lie =
+                |corners: &[[f64; 2]]| corners.iter().map(|&c| turned(c, degrees, by)).collect::<Vec<_>>();
+            let surfaces = ground.map(|(outline, elevation_m)| surface(&lie(outline), elevation_m));
+            let terrain = Terrain { surfaces: &surfaces, default_elevation_m: 0.0 };
+            for (which, outline, stands_on_m) in houses {
+                for first in 0..outline.len() {
+                    let mut corners = lie(outline);
+                    corners.rotate_left(first);
+                    let house = Polygon::new(corners.iter().map(|&p| p.into())).unwrap();
+                    let foot_m = terrain.building_foot_m(&house);
+                    assert_eq!(foot_m, stands_on_m, "{which}, turned by {degrees}, from corner {first}");
+                }
+            }
+        }
+        let level = [square(0.0, 10.0, 0.0)];
+        let house = Polygon::rectangle(Point2::new(2.0, 2.0), Point2::new(4.0, 4.0)).unwrap();
+        assert_eq!(Terrain { surfaces: &level, default_elevation_m: 0.0 }.building_foot_m(&house), 0.0);
+        assert_eq!(Terrain { surfaces: &[], default_elevation_m: 3.0 }.building_foot_m(&house), 3.0);
     }
 }

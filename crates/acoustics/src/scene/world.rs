@@ -113,7 +113,7 @@ impl World {
         }
         for b in &input.buildings {
             let corners = b.outline.corners().to_vec();
-            let base = map.elevation_m(corners[0]);
+            let base = terrain.building_foot_m(&b.outline);
             obstacles.push(Obstacle::new(corners, true, base, b.height_m));
             reflectance.push(row(&b.absorption));
         }

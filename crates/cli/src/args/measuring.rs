@@ -54,7 +54,7 @@ pub struct SignalArguments {
 #[command(after_help = "The sweep's values must be those it was made with.\n\nExamples:\n  \
     loamline listen terrace.wav\n  \
     loamline listen terrace.wav --from 60 --calibration 112.4\n  \
-    loamline listen terrace.wav --job examples/guesthouse-garden --at terrace --channel C1 --calibration 112.4")]
+    loamline listen terrace.wav --job examples/guesthouse-garden --at terrace --channel P1-1 --calibration 112.4")]
 pub struct ListenArguments {
     /// WAV file: microphone on the first (left) channel, loop-back, if any, on the second.
     #[arg(value_name = "WAV")]

@@ -209,8 +209,8 @@ record! {
         line: Vec<Point2> = "line" => line().required(),
         /// Height from foot to top.
         height_m: f64 = "height" => quantity(Quantity::Length, 0.05..=60.0).required(),
-        /// Height of its foot above the datum. When it and `top` are absent: the lower ground of its two sides, where its
-        /// line starts.
+        /// Height of its foot above the datum. When it and `top` are absent: the lowest ground on either side of it,
+        /// along the whole of its line.
         foot_m: Option<f64> = "foot" => quantity(Quantity::Length, -500.0..=9000.0).optional(),
         /// Height of its top above the datum, instead of `foot`.
         top_m: Option<f64> = "top" => quantity(Quantity::Length, -500.0..=9060.0).optional(),
@@ -241,7 +241,7 @@ record! {
         name: String = "name" => text().or(""),
         /// Its outline.
         outline: Polygon = "outline" => outline().required(),
-        /// Height above the ground.
+        /// Height above the ground it stands on: the lowest outside along its outline.
         height_m: f64 = "height" => quantity(Quantity::Length, 0.5..=300.0).required(),
         /// Share of energy its faces absorb, the same in every band.
         absorption: Option<f64> = "absorption" => quantity(Quantity::Fraction, 0.0..=1.0).optional(),

@@ -20,6 +20,10 @@ use loamline_design::Problem;
 /// Lowest working gain tried and steps of it, dB.
 const LOWEST_DB: f64 = -48.0;
 const STEP_DB: f64 = 1.5;
+/// Gains about the best of those that are looked at once more, dB from it: rows that just fill an area do so within less than a
+/// whole step of the gain. Taps lie about so far apart, dB, so that with these every half decibel of level is there on some tap.
+const ABOUT_BEST_DB: [f64; 4] = [-0.5, 0.5, -1.0, 1.0];
+const TAPS_APART_DB: f64 = 3.0;
 /// How far above gains that are known about right others are looked at, dB.
 const ABOUT_DB: f64 = 3.0;
 /// Gains that are worse than the best before the search for gains ends, once one was found that meets everything.
@@ -68,23 +72,12 @@ pub(crate) fn choose_alike(
                 let own = |z: usize| site.zones[z].programme == programme;
                 let ignored = (0..site.zones.len()).map(|z| !own(z) || band.ignored[z]).collect();
                 let only = LevelBand { ignored, ..band.clone() };
-                let mut best: Option<(Choice, f64)> = None;
-                let (mut worse, mut gain_db) = (0, highest_db(site, known, programme));
-                while gain_db >= LOWEST_DB {
-                    (0..site.zones.len()).filter(|z| own(*z)).for_each(|z| gains.0[z] = gain_db);
-                    if let Some(found) = search(&only, &gains, BEGINNINGS.0).into_iter().next() {
-                        let first = best.as_ref().is_none_or(|(b, _)| better(&found, b));
-                        worse = if first { 0 } else { worse + 1 };
-                        if first {
-                            best = Some((found, gain_db));
-                        }
-                    }
-                    if worse >= WORSE && best.as_ref().is_some_and(|b| b.0.meets) || worse >= 3 * WORSE {
-                        break;
-                    }
-                    gain_db -= STEP_DB;
-                }
-                let at = best.map_or(-RESERVE_DB, |b| b.1);
+                let tried = |gain_db: f64| {
+                    let mut at = gains.clone();
+                    (0..site.zones.len()).filter(|z| own(*z)).for_each(|z| at.0[z] = gain_db);
+                    search(&only, &at, BEGINNINGS.0).into_iter().next()
+                };
+                let at = best_gain(highest_db(site, known, programme), tried);
                 (0..site.zones.len()).filter(|z| own(*z)).for_each(|z| gains.0[z] = at);
             }
             gains
@@ -92,6 +85,39 @@ pub(crate) fn choose_alike(
     };
     let found = search(band, &gains, BEGINNINGS.1);
     if found.is_empty() { Err(BriefProblem::NothingTried) } else { Ok(found) }
+}
+
+/// The gain at which a quick search does best, dB, from the highest one down, and then about the best of these.
+fn best_gain(highest_db: f64, tried: impl Fn(f64) -> Option<Choice>) -> f64 {
+    let mut best: Option<(Choice, f64)> = None;
+    let look = |best: &mut Option<(Choice, f64)>, gain_db: f64| -> Option<bool> {
+        let found = tried(gain_db)?;
+        let first = best.as_ref().is_none_or(|(b, _)| better(&found, b));
+        if first {
+            *best = Some((found, gain_db));
+        }
+        Some(first)
+    };
+    let (mut worse, mut gain_db) = (0, highest_db);
+    while gain_db >= LOWEST_DB {
+        if let Some(first) = look(&mut best, gain_db) {
+            worse = if first { 0 } else { worse + 1 };
+        }
+        if worse >= WORSE && best.as_ref().is_some_and(|b| b.0.meets) || worse >= 3 * WORSE {
+            break;
+        }
+        gain_db -= STEP_DB;
+    }
+    let coarsely_db = best.as_ref().map_or(-RESERVE_DB, |b| b.1);
+    for off_db in ABOUT_BEST_DB {
+        let about_db = coarsely_db + off_db;
+        // What the reserve forbids is as loud on the next taps.
+        let about_db = if about_db > -RESERVE_DB { about_db - TAPS_APART_DB } else { about_db };
+        if about_db >= LOWEST_DB {
+            look(&mut best, about_db);
+        }
+    }
+    best.map_or(-RESERVE_DB, |b| b.1)
 }
 
 /// The highest gain of a programme to look at, dB: full drive less the reserve, or a little above what is known.
@@ -131,4 +157,33 @@ pub(crate) fn as_numbers(
     let descent = Descent::new(site, columns, fixed, prices, band, gains, &touching).without_wishes();
     let best = descent.search(BEGINNINGS.1, seed).into_iter().next();
     (descent.as_problem(), best.filter(|b| b.meets).map(|b| b.cost))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use loamline_design::{Answer, Unmet};
+
+    /// Four loudspeakers fill an area where a tap, 3 dB from the next, brings them to within a quarter of a decibel of one
+    /// level; elsewhere it takes eight. Whatever that level is to half a decibel, four do.
+    #[test]
+    fn a_gain_between_the_steps_is_found() {
+        for half in 0..6 {
+            let wanted_db = -RESERVE_DB - 0.5 * f64::from(half);
+            let few = |gain_db: f64| {
+                let off_db = (gain_db - wanted_db).rem_euclid(3.0);
+                off_db.min(3.0 - off_db) < 0.25
+            };
+            let tried = |gain_db: f64| {
+                let cost = if few(gain_db) { 4.0 } else { 8.0 };
+                let unmet = Unmet { areas: vec![0], caps: Vec::new(), too_many: 0 };
+                let answer = Answer { taken: Vec::new(), cost, wished: 0.0, meets: true, unmet };
+                let gains = Gains(vec![gain_db]);
+                Some(Choice { poses: Vec::new(), rows: Vec::new(), gains, cost, meets: true, answer })
+            };
+            let found_db = best_gain(-RESERVE_DB, tried);
+            assert!(few(found_db) && found_db <= -RESERVE_DB, "{found_db} dB where {wanted_db} dB does");
+        }
+        assert!((best_gain(-RESERVE_DB, |_| None) + RESERVE_DB).abs() < 1e-9, "nothing found: the reserve");
+    }
 }

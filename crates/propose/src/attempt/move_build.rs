@@ -108,7 +108,7 @@ impl Attempt<'_, '_> {
         if missed.bass_db > 0.0 {
             self.extra_bass_db += missed.bass_db + BASS_BEYOND_DB;
             let maker = self.maker;
-            let more = subwoofers(&maker.site, &maker.spots, maker.even, self.extra_bass_db)?;
+            let more = subwoofers(&maker.site, &maker.spots, self.extra_bass_db)?;
             if more.short.is_empty() {
                 self.fixed.set_subwoofers(&maker.site, &more);
                 self.subs = more;

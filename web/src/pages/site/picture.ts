@@ -1,6 +1,7 @@
 /** The picture under the plan, read and written anew: turned over, or seen from above. */
 import { get, jobPath, request, upload } from '../../api/client';
 import { drawRows, type Pixels, type Squared } from '../../lib/underlay';
+import { say } from '../../words/spoken.svelte';
 
 /** More pixels of a slanted photo than these say nothing new, and a phone has no room for them. */
 const MOST_PIXELS = 12e6;
@@ -12,7 +13,7 @@ const pathOf = (job: string, name: string) => jobPath(job, `/attachments/${encod
 async function bitmapOf(job: string, name: string): Promise<ImageBitmap> {
   const blob = await (await request('GET', pathOf(job, name))).blob();
   return createImageBitmap(blob).catch(() => {
-    throw new Error('the picture cannot be read');
+    throw new Error(say('the picture cannot be read'));
   });
 }
 
@@ -38,7 +39,7 @@ async function onCanvas(job: string, name: string): Promise<{ canvas: HTMLCanvas
 
 async function keep(job: string, name: string, canvas: HTMLCanvasElement, type: string) {
   const blob = await new Promise<Blob | null>((done) => canvas.toBlob(done, type, 0.9));
-  if (!blob) throw new Error('the picture is too large to be written');
+  if (!blob) throw new Error(say('the picture is too large to be written'));
   await upload('PUT', pathOf(job, name), blob, type);
 }
 

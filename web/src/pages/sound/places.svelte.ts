@@ -2,6 +2,7 @@
 import { get, jobPath, words } from '../../api/client';
 import type { AtPlaceView } from '../../api/shapes';
 import { tidy, type Point } from '../../lib/geometry';
+import { say } from '../../words/spoken.svelte';
 
 /** A place kept for comparison: what was heard there when it was pinned, and what is heard now. */
 export interface Pinned {
@@ -69,6 +70,7 @@ export class Places {
 export function difference(level: number, from: number): string | null {
   const by = level - from;
   if (!Number.isFinite(by)) return null;
-  if (Math.abs(by) < 0.05) return 'as loud';
-  return `${Math.abs(by).toFixed(1)} dB ${by > 0 ? 'louder' : 'quieter'}`;
+  if (Math.abs(by) < 0.05) return say('as loud');
+  const off = `${Math.abs(by).toFixed(1)} dB`;
+  return by > 0 ? say('{off} louder', { off }) : say('{off} quieter', { off });
 }

@@ -185,8 +185,7 @@ fn seen(request: &PerspectiveRequest<'_>, near: &[(usize, &Neighbour)]) -> Vec<P
             .map(|c| c.at_height(0.0))
             .to_vec(),
     };
-    for b in d.buildings.values() {
-        let foot_m = standing::building_foot_m(request.job, b.outline.corners());
+    for (b, foot_m) in d.buildings.values().zip(standing::building_feet_m(request.job)) {
         let both = |c: &Point2| [c.at_height(foot_m), c.at_height(foot_m + b.height_m)];
         seen.extend(b.outline.corners().iter().flat_map(both));
     }

@@ -41,6 +41,7 @@ pub struct Face {
 /// Faces with the pieces of plan they stand on.
 #[derive(Debug, Default)]
 pub struct Faces {
+    /// Those of buildings first, one for each in the order of the file.
     pub faces: Vec<Face>,
     pub pieces: Vec<Piece>,
 }
@@ -50,8 +51,7 @@ impl Faces {
     pub fn of(job: &Job) -> Self {
         let d = job.document();
         let mut all = Self::default();
-        for b in d.buildings.values() {
-            let foot_m = building_foot_m(job, b.outline.corners());
+        for (b, foot_m) in d.buildings.values().zip(building_feet_m(job)) {
             let face = Face { foot_m, top_m: foot_m + b.height_m, look: Look::Building, one_sided: true };
             all.along(face, b.outline.sides());
         }
@@ -128,9 +128,11 @@ fn cut(side: Segment, others: &[Segment]) -> Vec<Segment> {
     pieces.filter(|p| p.length() > BESIDE_M / 10.0).collect()
 }
 
-/// Height of the foot of a building, as its sound is worked out.
-pub fn building_foot_m(job: &Job, corners: &[Point2]) -> f64 {
-    corners.first().map_or(0.0, |&c| job.ground(c).elevation_m)
+/// Elevation of what each building stands on, in the order of the file, as its sound is worked out, metres.
+pub fn building_feet_m(job: &Job) -> Vec<f64> {
+    let surfaces = drawn_ground(job);
+    let terrain = Terrain { surfaces: &surfaces, default_elevation_m: 0.0 };
+    job.document().buildings.values().map(|b| terrain.building_foot_m(&b.outline)).collect()
 }
 
 /// Where a loudspeaker is drawn: where it is, or just before the wall it hangs on.
@@ -197,5 +199,18 @@ mod tests {
         let all = Faces::of(&job);
         assert_eq!(all.pieces.len(), 6);
         assert!(all.faces.iter().all(|f| f.foot_m == 0.0 && f.one_sided == (f.look == Look::Building)));
+    }
+
+    /// A house half on a terrace reaches down to the lawn: no part of it hangs in the air.
+    #[test]
+    fn a_house_is_drawn_down_to_the_lowest_ground_outside_it() {
+        let job = job(
+            "[surfaces.terrace]\nkind = \"paving\"\noutline = [[4, 4], [16, 4], [16, 12], [4, 12]]\nelevation = \"0.5 m\"\n\
+             [buildings.half]\noutline = [[6, 8], [10, 8], [10, 16], [6, 16]]\nheight = \"5 m\"\n\
+             [buildings.whole]\noutline = [[12, 5], [15, 5], [15, 11], [12, 11]]\nheight = \"3 m\"\n",
+        );
+        let all = Faces::of(&job);
+        let heights: Vec<(f64, f64)> = all.faces[..2].iter().map(|f| (f.foot_m, f.top_m)).collect();
+        assert_eq!(heights, [(0.0, 5.0), (0.5, 3.5)]);
     }
 }

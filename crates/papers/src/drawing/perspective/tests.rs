@@ -195,7 +195,7 @@ fn neighbours_are_named_with_what_is_expected_there_or_told_beside_the_picture()
 
 #[test]
 fn what_is_read_by_itself_keeps_the_width_of_each_text() {
-    let job = job("[areas.lawn]\noutline = [[5, 5], [25, 5], [25, 25], [5, 25]]\n");
+    let job = job("[areas.lawn]\noutline = [[5, 5], [25, 5], [25, 25], [5, 25]]\ntarget = \"60 dBA\"\n");
     let (words, areas) =
         (Words::english().unwrap(), IndexMap::from([("lawn".into(), "Lawn\n60 dBA".into())]));
     let drawn = |alone: bool| {

@@ -158,12 +158,11 @@ impl Painter<'_, '_> {
     /// The roof over a part of the plan, where a house stands and the eye is above it.
     pub(super) fn roof(&mut self, corners: &[Point2]) {
         let Some(middle) = middle_of(corners) else { return };
-        let job = self.request.job;
-        let over = job.document().buildings.values().filter(|b| b.outline.contains(middle));
-        let top = |b: &loamline_model::document::Building| {
-            standing::building_foot_m(job, b.outline.corners()) + b.height_m
-        };
-        let Some(top_m) = over.map(top).reduce(f64::max).filter(|&top_m| top_m < self.camera.eye.z) else {
+        let houses = self.request.job.document().buildings.values().zip(&self.faces);
+        let over = houses.filter(|(b, _)| b.outline.contains(middle));
+        let Some(top_m) =
+            over.map(|(_, face)| face.top_m).reduce(f64::max).filter(|&top_m| top_m < self.camera.eye.z)
+        else {
             return;
         };
         let outline = self.camera.spots(corners, top_m);

@@ -116,13 +116,11 @@ pub fn prepare(client: &mut Client) -> Result<(), Trouble> {
     if let Some(why) = unfit(client)? {
         return Err(StoreError::Refused(why).into());
     }
+    // Given back with the connection. Had before the transaction begins: one that waits for it inside goes on with the names it
+    // knew before, and does not see the tables of whoever was first.
+    client.query_typed("SELECT pg_advisory_lock($1)", &[number(&LOCK)])?;
     let mut t = client.transaction()?;
-    let mut found = version(&mut t)?;
-    if found < KNOWN {
-        t.query_typed("SELECT pg_advisory_xact_lock($1)", &[number(&LOCK)])?;
-        // Whoever had the lock before may have been first.
-        found = version(&mut t)?;
-    }
+    let found = version(&mut t)?;
     if found > KNOWN {
         return Err(StoreError::Newer { found, known: KNOWN }.into());
     }
