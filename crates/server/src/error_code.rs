@@ -29,6 +29,9 @@ pub enum ErrorCode {
     KeptByVisit,
     /// Something that was done later needs what would be taken back.
     NeededLater,
+    /// Nobody signs in this way here: at the computer itself, where the server is known by a number, or without accounts of the
+    /// firm's.
+    NoSignIn,
     /// The role of the device, or of whoever asks, does not allow it.
     NotAllowed,
     /// This program was built without the part asked for.
@@ -39,6 +42,8 @@ pub enum ErrorCode {
     NotPaired,
     /// Nothing is shared with phones at the moment.
     NotShared,
+    /// Who wants to sign in is not let in: what was shown is not known, not believed, or was used before.
+    NotSignedIn,
     /// The job has too little in it for this to be worked out; nothing is wrong with the request.
     NotYet,
     /// There is nothing to undo or redo.

@@ -27,17 +27,22 @@ pub struct Door {
     /// Whether any address by number is one of its own: so on a network, where this computer has several. A name made
     /// to point here is no number.
     pub any_address: bool,
+    /// The host of the address people open it by, as browsers send it, where it has one: a balancer in front may have another port.
+    pub host: Option<String>,
 }
 
 impl Door {
     /// The loopback door.
     pub fn loopback(port: u16) -> Self {
         let names = ["localhost", "127.0.0.1", "[::1]"].map(str::to_owned).to_vec();
-        Self { scheme: "http", port, names, any_address: false }
+        Self { scheme: "http", port, names, any_address: false, host: None }
     }
 
     /// Whether a host as sent is this server.
     fn is_here(&self, host: &str) -> bool {
+        if self.host.as_ref().is_some_and(|own| own.eq_ignore_ascii_case(host)) {
+            return true;
+        }
         let usual = if self.scheme == "https" { 443 } else { 80 };
         let (name, port) = match host.rsplit_once(':') {
             Some((name, port)) if !port.ends_with(']') => (name, port.parse().ok()),
@@ -160,7 +165,14 @@ mod tests {
 
     #[test]
     fn on_a_network_numbers_are_fine_and_foreign_names_are_not() {
-        let door = Door { scheme: "https", port: 8438, names: vec!["shed.local".into()], any_address: true };
+        let host = Some("jobs.example".to_owned());
+        let door =
+            Door { scheme: "https", port: 8438, names: vec!["shed.local".into()], any_address: true, host };
+        assert!(asks(&door, &[("host", "Jobs.Example"), ("origin", "https://jobs.example")]));
+        for other in ["jobs.example:8438", "jobs.example.", "a.jobs.example", "jobs.example.evil.example"] {
+            assert!(!asks(&door, &[("host", other)]), "{other}");
+        }
+        assert!(!asks(&door, &[("host", "jobs.example"), ("origin", "https://jobs.example:8438")]));
         assert!(asks(&door, &[("host", "192.168.1.5:8438"), ("origin", "https://192.168.1.5:8438")]));
         assert!(asks(&door, &[("host", "[fe80::1]:8438")]));
         assert!(asks(&door, &[("host", "shed.local:8438")]));

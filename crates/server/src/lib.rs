@@ -36,10 +36,12 @@ mod rounds;
 mod serve;
 mod serve_error;
 mod share;
+mod sign_in;
 mod stopping;
 mod store;
 mod tasks_told;
 mod told;
+mod trusted;
 mod web;
 mod without_prices;
 mod work;
@@ -54,12 +56,13 @@ pub use jobs::{
     export as export_folder, import as import_folder, zipped as zip_files,
 };
 pub use moving::{Moved, Place, Thing, move_all};
-pub use serve::{Ready, ServeOptions, Shared, application, serve};
+pub use serve::{Ready, ServeOptions, Shared, SignInOptions, application, serve};
 pub use serve_error::ServeError;
 pub use store::{
     Acceptance, AttachmentRow, Backup, Begun, ClientLink, DeletedJob, Device, Doing, Entry, FirmFile, Hand,
-    Heard, JobListing, JobRow, Kind, NewJob, NewTask, Others, Outcome, People, PostgresStore, Role,
-    SqliteStore, Store, StoreError, StoredJob, Task, TaskKind, Tasks, Token, sum_of,
+    Heard, Identity, JobListing, JobRow, Kind, NewJob, NewTask, Others, Outcome, Passkey, People, Person,
+    PostgresStore, Role, SignIns, SqliteStore, Store, StoreError, StoredJob, Task, TaskKind, Tasks, Token,
+    sum_of,
 };
 pub use work::{WorkOptions, work};
 

@@ -5,6 +5,7 @@ use crate::data_folder::{file_in, lock};
 use crate::serve_error::ServeError;
 use crate::store::{
     Doing, JobRow, PostgresStore, SqliteStore, Store, StoreError, sum_of, sum_of_device, sum_of_doings,
+    sum_of_person,
 };
 use std::collections::BTreeMap;
 use std::fs::File;
@@ -63,7 +64,9 @@ pub enum Thing {
     Job(JobRow),
     /// A file of the firm's, by its name.
     FirmFile(String),
-    /// A paired device with its role and its tokens, by its name.
+    /// Somebody who signs in, with their role, passkeys and who they are to a provider, by their name.
+    Person(String),
+    /// A device that was let in, with its role and its tokens, by its name.
     Device(String),
     /// The log of what is in no job's history: so many entries.
     Doings(usize),
@@ -119,6 +122,8 @@ pub fn move_all(
     let (source, target) = (from.store(true)?, to.store(false)?);
     move_jobs(&*source, &*target, &mut told)?;
     move_firm(&*source, &*target, &mut told)?;
+    // Before devices, of which some are theirs.
+    move_people(&*source, &*target, &mut told)?;
     move_devices(&*source, &*target, &mut told)?;
     move_doings(&*source, &*target, &mut told)?;
     Ok(())
@@ -169,6 +174,29 @@ fn move_firm(source: &dyn Store, target: &dyn Store, told: Told<'_>) -> Result<(
             }
         };
         told(&Thing::FirmFile(file.name), &moved, &file.sha256);
+    }
+    Ok(())
+}
+
+fn move_people(source: &dyn Store, target: &dyn Store, told: Told<'_>) -> Result<(), StoreError> {
+    let summed = |store: &dyn Store, id: &str| -> Result<String, StoreError> {
+        let (passkeys, identities) = (store.passkeys(id)?, store.identities(id)?);
+        Ok(store.person(id)?.map(|p| sum_of_person(&p, &passkeys, &identities)).unwrap_or_default())
+    };
+    for person in source.people()? {
+        let sum = summed(source, &person.id)?;
+        let moved = match target.person(&person.id)? {
+            // They may have been given another role there since, or another passkey: that counts.
+            Some(kept) if kept.made_at == person.made_at => Moved::Already,
+            Some(_) => Moved::not("somebody else of that id is there already"),
+            None => {
+                target.add_person(&person, None)?;
+                source.passkeys(&person.id)?.iter().try_for_each(|p| target.keep_passkey(p))?;
+                source.identities(&person.id)?.iter().try_for_each(|i| target.keep_identity(i))?;
+                Moved::held_against(summed(target, &person.id), &sum)
+            }
+        };
+        told(&Thing::Person(person.name), &moved, &sum);
     }
     Ok(())
 }
@@ -269,7 +297,7 @@ mod tests {
     use super::*;
     use crate::firm::firm_file;
     use crate::jobs::Jobs;
-    use crate::store::{Device, People as _, Role, Token};
+    use crate::store::{Device, Identity, People as _, Person, Role, SignIns as _, Token};
     use std::sync::Arc;
 
     fn places(folder: &Path) -> [Place; 2] {
@@ -326,10 +354,15 @@ mod tests {
         drop(jobs);
         let store = opened(&from);
         store.keep_of_firm(&firm_file("logo", b"<svg/>".to_vec())).unwrap();
+        let ann = Person { id: "ann".into(), name: "Ann".into(), role: Role::Crew, made_at: AT.into() };
+        let known_as =
+            Identity { issuer: "https://login.example".into(), subject: "17".into(), person: "ann".into() };
+        store.add_person(&ann, Some(&known_as)).unwrap();
         let device = Device {
             id: "phone1".into(),
             name: "Phone".into(),
             role: Role::Crew,
+            person: Some("ann".into()),
             paired_at: AT.into(),
             seen_at: AT.into(),
         };
@@ -342,13 +375,14 @@ mod tests {
         drop(store);
         for became in [Moved::Same, Moved::Already] {
             let all = told(&from, &to);
-            assert_eq!(all.len(), 4, "{all:?}");
+            assert_eq!(all.len(), 5, "{all:?}");
             assert!(all.iter().all(|(_, moved)| *moved == became), "{all:?}");
         }
         let (sent, there) = (opened(&from), opened(&to));
         assert!(there.jobs().unwrap().is_empty());
         assert_eq!(there.deleted().unwrap(), sent.deleted().unwrap());
         assert_eq!(there.firm().unwrap(), sent.firm().unwrap());
+        assert_eq!(there.known_as("https://login.example", "17").unwrap(), Some(ann));
         assert_eq!(there.device_of("new", AT, AT).unwrap().unwrap().0, device);
         assert_eq!((doings(&there).unwrap(), doings(&there).unwrap().len()), (doings(&sent).unwrap(), 3));
         // Another logo that is there is not written over.

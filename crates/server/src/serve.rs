@@ -19,7 +19,8 @@ use crate::proposal_runs::ProposalRuns;
 use crate::queue::tell_waits;
 use crate::rounds::Rounds;
 use crate::serve_error::ServeError;
-use crate::share::{Authority, Pairing, Sharing, addresses, explanation, gate};
+use crate::share::{Authority, Named, Pairing, Sharing, addresses, certificate, explanation, gate};
+use crate::sign_in::{Accounts, Provider, SignIn};
 use crate::stopping::stop_when_asked;
 use crate::store::{PostgresStore, Role};
 use crate::web;
@@ -53,6 +54,19 @@ pub struct ServeOptions {
     /// Whether devices on the same network are let in: by HTTPS on the next port, with the page that explains the
     /// warning on the one after it (free ones when `port` is 0).
     pub share: bool,
+    /// How people sign in on the network, beside pairing by a code.
+    pub sign_in: SignInOptions,
+}
+
+/// How people sign in on the network.
+#[derive(Debug, Clone, Default)]
+pub struct SignInOptions {
+    /// The address they open the app by, `https://NAME`, beside those by number: passkeys and providers want a name.
+    pub address: Option<String>,
+    /// The firm's own certificate for that name, and its key, PEM; without, whoever stands in front has it.
+    pub certificate: Option<(PathBuf, PathBuf)>,
+    /// The file that names the firm's identity provider.
+    pub provider: Option<PathBuf>,
 }
 
 /// What people are told once the server answers.
@@ -77,6 +91,8 @@ pub struct Ready {
 pub struct Shared {
     /// Addresses of the app on the network, the likeliest first.
     pub addresses: Vec<String>,
+    /// The address by name, where there is one.
+    pub named: Option<String>,
     /// Address to open on a phone: the page that explains the warning, with the code to pair with.
     pub start_at: String,
     /// The same as a square to scan, rows of dark (true) and light modules.
@@ -245,6 +261,7 @@ fn listen(at: SocketAddr, option: &'static str) -> Result<Listening, ServeError>
 /// What other devices come in by.
 struct Network {
     app: Listening,
+    named: Option<Named>,
     explanation: Listening,
     config: Arc<rustls::ServerConfig>,
     sharing: Arc<Sharing>,
@@ -256,7 +273,19 @@ fn open_to_network(options: &ServeOptions) -> Result<Network, ServeError> {
     let (app, explanation) = (any(next(1))?, any(next(2))?);
     let authority = Authority::kept_in(&options.data)?;
     let own = addresses();
-    let config = authority.server(&own)?;
+    let SignInOptions { address, certificate: firm, provider } = &options.sign_in;
+    let named = address.as_deref().map(Named::read).transpose()?;
+    let firm = match (&named, firm) {
+        (Some(named), Some((chain, key))) => {
+            Some((named.name.clone(), certificate(&named.name, chain, key)?))
+        }
+        _ => None,
+    };
+    let config = authority.server(&own, firm)?;
+    let accounts = match provider {
+        Some(file) => Some(Accounts::of(Provider::read(file)?)?),
+        None => None,
+    };
     let at = |scheme: &str, port: u16| -> Vec<String> {
         own.iter()
             .filter(|a| a.is_ipv4())
@@ -269,8 +298,9 @@ fn open_to_network(options: &ServeOptions) -> Result<Network, ServeError> {
         addresses: at("https", app.address.port()),
         explained_at: at("http", explanation.address.port()),
         changed: watch::channel(()).0,
+        sign_in: SignIn::with(accounts),
     };
-    Ok(Network { app, explanation, config, sharing: Arc::new(sharing) })
+    Ok(Network { app, named, explanation, config, sharing: Arc::new(sharing) })
 }
 
 impl Network {
@@ -282,7 +312,10 @@ impl Network {
         handle: &Handle<SocketAddr>,
         places: Places,
     ) -> Result<(), ServeError> {
-        let door = |scheme, port| Door { scheme, port, names: vec!["localhost".into()], any_address: true };
+        let door = |scheme, port| {
+            let host = self.named.as_ref().map(|n| n.host.clone());
+            Door { scheme, port, names: vec!["localhost".into()], any_address: true, host }
+        };
         let gated = app.clone().layer(axum::middleware::from_fn_with_state(Arc::clone(jobs), gate));
         let app = guarded(gated, door("https", self.app.address.port()))
             .into_make_service_with_connect_info::<SocketAddr>();
@@ -308,6 +341,7 @@ impl Network {
         let start_at = s.explained_at.first().map(|a| api::with_code(a, &code)).unwrap_or_default();
         Ok(Shared {
             addresses: s.addresses.clone(),
+            named: self.named.as_ref().map(|n| format!("https://{}/", n.host)),
             square: square(&start_at),
             start_at,
             code,

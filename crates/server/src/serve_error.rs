@@ -1,8 +1,10 @@
 //! Why there is no server.
 
 use crate::error::ApiError;
-use crate::share::CertificateError;
+use crate::share::{CertificateError, NoCertificate, NoName};
+use crate::sign_in::ProviderError;
 use crate::store::StoreError;
+use crate::trusted::NoTrust;
 use std::path::PathBuf;
 
 /// Why there is no server.
@@ -31,6 +33,18 @@ pub enum ServeError {
     /// There is no certificate for the network.
     #[error(transparent)]
     Certificate(#[from] CertificateError),
+    /// The app has no such address.
+    #[error(transparent)]
+    Name(#[from] NoName),
+    /// The firm's certificate cannot be used.
+    #[error(transparent)]
+    FirmCertificate(#[from] NoCertificate),
+    /// The firm's identity provider cannot be used.
+    #[error(transparent)]
+    Provider(#[from] ProviderError),
+    /// Nobody can be trusted to be it.
+    #[error("the firm's identity provider cannot be asked: {0}")]
+    Trust(#[from] NoTrust),
     /// The port is taken.
     #[error("port {port} cannot be listened on: {source}; choose another with {option}")]
     Port {

@@ -26,8 +26,8 @@ self.addEventListener('activate', (event) => {
 self.addEventListener('fetch', (event) => {
   const { request } = event;
   const url = new URL(request.url);
-  // What a client is shown by a link is no part of the app.
-  const elsewhere = ['/api', '/client'].some((start) => url.pathname.startsWith(start));
+  // What a client is shown by a link is no part of the app, nor is coming back from where the firm signs people in.
+  const elsewhere = ['/api', '/client', '/sign-in'].some((start) => url.pathname.startsWith(start));
   if (request.method !== 'GET' || url.origin !== self.location.origin || elsewhere) return;
   const wanted = request.mode === 'navigate' ? '/' : request;
   event.respondWith(

@@ -55,6 +55,7 @@ const SENTENCES = [
     'looking',
     'naming',
     'own-model',
+    'passkeys',
     'pdf',
     'people',
     'played',

@@ -9,6 +9,7 @@ use std::path::PathBuf;
     loamline serve\n  \
     loamline serve --data jobs --port 9000\n  \
     loamline serve --share\n  \
+    loamline serve --share --address https://jobs.example --certificate chain.pem --certificate-key key.pem\n  \
     loamline serve --devices\n  \
     loamline serve --database postgres://loamline@db.example/jobs --metrics-listen 127.0.0.1:9437 --log info")]
 pub struct ServeArguments {
@@ -34,6 +35,20 @@ pub struct ServeArguments {
     /// Also let phones on the same network in, by HTTPS on the next port, once they know the code shown.
     #[arg(long)]
     pub share: bool,
+    /// With --share: the address people open the app by, https://NAME. Passkeys and the firm's accounts need a name; by an address that
+    /// is a number a device is paired by a code.
+    #[arg(long, value_name = "URL", requires = "share")]
+    pub address: Option<String>,
+    /// With --address: a file with the certificate for that name and those above it, PEM. Read at the start. Without one, whoever stands in
+    /// front of this server ends TLS for the name.
+    #[arg(long, value_name = "FILE", requires_all = ["address", "certificate_key"])]
+    pub certificate: Option<PathBuf>,
+    /// With --certificate: a file with its private key, PEM.
+    #[arg(long, value_name = "FILE", requires = "certificate")]
+    pub certificate_key: Option<PathBuf>,
+    /// With --share: a file that names the firm's identity provider (OpenID Connect), as docs/firm-server.md describes it.
+    #[arg(long, value_name = "FILE", requires = "share")]
+    pub provider: Option<PathBuf>,
     /// List the devices that have been let in, and serve nothing.
     #[arg(long, conflicts_with = "share")]
     pub devices: bool,

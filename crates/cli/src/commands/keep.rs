@@ -40,6 +40,7 @@ fn as_json(all: &[Carried], missing: usize) -> serde_json::Value {
                     "sha256": sum }),
             ),
             Thing::FirmFile(name) => others.push(other("firm_file", name)),
+            Thing::Person(name) => others.push(other("person", name)),
             Thing::Device(name) => others.push(other("device", name)),
             Thing::Doings(_) => others.push(other("log", "")),
         }
@@ -60,6 +61,7 @@ fn as_text(all: &[Carried], missing: usize) -> String {
         let (name, edits) = match thing {
             Thing::Job(row) => (row.name.clone(), row.revision.to_string()),
             Thing::FirmFile(name) => (format!("the firm's {name}"), String::new()),
+            Thing::Person(name) => (name.clone(), String::new()),
             Thing::Device(name) => (format!("device {name}"), String::new()),
             Thing::Doings(entries) => (format!("log of who did what, {entries} entries"), String::new()),
         };

@@ -1,9 +1,10 @@
-//! `loamline serve [--data DIR | --database URL] [--port PORT] [--share] [--no-work] [--metrics-listen ADDRESS:PORT] [--log LEVEL]`
+//! `loamline serve [--data DIR | --database URL] [--port PORT] [--share [--address URL [--certificate FILE --certificate-key FILE]]
+//! [--provider FILE]] [--no-work] [--metrics-listen ADDRESS:PORT] [--log LEVEL]`
 
 use crate::args::{LogLevel, ServeArguments};
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Table};
-use loamline_server::{PostgresStore, Ready, ServeOptions, Shared, Store, serve, store_in};
+use loamline_server::{PostgresStore, Ready, ServeOptions, Shared, SignInOptions, Store, serve, store_in};
 use serde_json::json;
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
@@ -26,6 +27,11 @@ pub fn run(arguments: &ServeArguments, format: Format) -> Result<Verdict, Failur
         share: arguments.share,
         works: !arguments.no_work,
         operations: arguments.metrics_listen,
+        sign_in: SignInOptions {
+            address: arguments.address.clone(),
+            certificate: arguments.certificate.clone().zip(arguments.certificate_key.clone()),
+            provider: arguments.provider.clone(),
+        },
     };
     serve(&options, |ready| {
         for told in &ready.put_right {
@@ -34,7 +40,7 @@ pub fn run(arguments: &ServeArguments, format: Format) -> Result<Verdict, Failur
         // The server runs whether or not somebody reads this.
         let _ = if format.json {
             let shared = ready.shared.as_ref().map(|s| {
-                json!({ "addresses": s.addresses, "start_at": s.start_at, "code": s.code,
+                json!({ "addresses": s.addresses, "named": s.named, "start_at": s.start_at, "code": s.code,
                     "fingerprint": s.fingerprint })
             });
             output::json(&json!({ "address": ready.address, "data": options.data, "kept_in": ready.kept_in,
@@ -116,9 +122,13 @@ fn phones(s: &Shared) -> String {
         return "\nThis computer is on no private network: no phone can reach it. Join one, then start again.\n"
             .into();
     }
+    let named = match &s.named {
+        Some(address) => format!("\nSign in, or pair by a code, at {address}\n"),
+        None => String::new(),
+    };
     let square = if std::io::stdout().is_terminal() { square(&s.square) } else { String::new() };
     format!(
-        "\nPhones on the same network: scan the QR code, or open\n  {}\n{square}\n\
+        "{named}\nPhones on the same network: scan the QR code, or open\n  {}\n{square}\n\
          Code to pair with: {} (one phone, within ten minutes; the app's first page shows the next, and codes for a crew)\n\
          Fingerprint of the certificate (SHA-256), to compare on the phone:\n  {}\n  {}\n\
          Paired devices: loamline serve --devices\n",

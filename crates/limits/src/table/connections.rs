@@ -106,6 +106,27 @@ bounds! {
     /// Wrong codes of one address in a minute.
     WRONG_CODES = 5 Count, "wrong codes for pairing from one address within a minute", "a code has 40 bits: five tries a minute find it in some hundred thousand years, and others pair meanwhile",
         "{found} wrong codes within a minute, and at most {most} are looked at: wait a minute, then type the code shown on the computer";
+    /// Seconds a sign-in that was begun waits for its answer.
+    SIGN_IN_S = 600 Seconds, "time between asking a passkey or an identity provider and its answer", "whoever looks for a key, or types a second factor, needs minutes; an answer that was kept back is of no use later",
+        "the sign-in was begun {found} ago: after {most} it is begun anew";
+    /// Sign-ins begun from one address that wait for an answer.
+    SIGN_INS_OF_ONE = 32 Count, "sign-ins begun from one address that wait for their answers", "a firm's people may share one address, and each begins one; whoever begins more loses their own oldest",
+        "{found} sign-ins were begun from one address, and at most {most} are waited for: the oldest is forgotten";
+    /// Sign-ins that wait for an answer.
+    SIGN_INS_WAITING = 4096 Count, "sign-ins that wait for their answers", "each takes some hundred bytes, and a network of strangers may begin any number",
+        "{found} sign-ins were begun, and at most {most} are waited for: the oldest is forgotten";
+    /// Passkeys of one person.
+    PASSKEYS_OF_ONE = 20 Count, "passkeys of one person", "one for each device that does not share them, and a spare; browsers are told all of them when another is made",
+        "there would be {found} passkeys, and at most {most} are kept: take one away that is not used any more";
+    /// Seconds an identity provider has to answer.
+    PROVIDER_S = 10 Seconds, "time an identity provider has to answer", "it takes tenths of a second; somebody looks at the screen meanwhile",
+        "the provider did not answer within {found}; {most} are waited";
+    /// Bytes of an identity provider's answer.
+    PROVIDER_BYTES = 262_144 Bytes, "bytes of an identity provider's answer", "what it can do and its keys take some kilobytes; a token with hundreds of groups in it takes tens",
+        "the provider's answer has {found}, and at most {most} are read";
+    /// Seconds for which what an identity provider can do is known.
+    PROVIDER_KNOWN_S = 600 Seconds, "time for which what an identity provider says it can do is known without asking again", "it changes a few times a year; its keys are asked for at every sign-in",
+        "the provider was asked {found} ago: after {most} it is asked again";
     /// Addresses whose wrong codes are remembered.
     ADDRESSES_REMEMBERED = 4096 Count, "addresses whose wrong codes are remembered", "each takes some hundred bytes, and a network of strangers may have any number",
         "wrong codes came from {found} addresses, and those of {most} are remembered: the one longest quiet is forgotten";

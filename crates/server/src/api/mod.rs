@@ -19,16 +19,20 @@ mod history;
 mod jobs;
 mod lines;
 mod links;
+mod me;
 mod meter;
 mod meter_why;
 mod own_models;
 mod papers;
+mod people;
 mod perspective;
 mod processing;
 mod propose;
 mod queues;
 mod rules;
 mod share;
+mod sign_in;
+mod sign_in_back;
 mod small_plan;
 mod sound;
 mod sources;
@@ -45,6 +49,7 @@ pub use jobs::open_example_first;
 pub use share::with_code;
 
 use crate::app::App;
+use crate::sign_in::BACK;
 use axum::Json;
 use axum::extract::DefaultBodyLimit;
 use axum::routing::{get, post};
@@ -60,7 +65,7 @@ use utoipa_axum::router::OpenApiRouter;
     (name = "Sound", description = "Levels, neighbours, bass, the make-up of the level at a place"),
     (name = "Cable", description = "Lines, channels, routes, processing"),
     (name = "Papers", description = "What is printed"),
-    (name = "Devices", description = "Phones on the same network"),
+    (name = "Devices", description = "Devices and people on the network: pairing, signing in, roles"),
     (name = "Visits", description = "Readings of lines, and what a phone takes along"),
     (name = "Attachments", description = "Plans and photos kept with a job"),
     (name = "Firm", description = "What the papers of all jobs have in common, and the prices they are reckoned with"),
@@ -89,6 +94,9 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .merge(perspective::routes())
         .merge(propose::routes())
         .merge(share::routes())
+        .merge(sign_in::routes())
+        .merge(me::routes())
+        .merge(people::routes())
         .merge(meter::routes())
         .merge(meter_why::routes())
         .merge(stubs::routes())
@@ -126,7 +134,8 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .route("/client/{secret}/guide.pdf", get(client_page::client_guide))
         .route("/client/{secret}/accept", post(client_page::client_accept))
         .route("/client.css", get(client_page::client_style))
-        .route("/client.js", get(client_page::client_script));
+        .route("/client.js", get(client_page::client_script))
+        .route(BACK, get(sign_in_back::back));
     (router, api)
 }
 
@@ -136,9 +145,9 @@ mod tests {
     use crate::access::ROUTES;
     use std::collections::BTreeSet;
 
-    /// Routes that stand in no description: the description itself, files of papers in a folder, the live channel, and what a
-    /// client is shown. One that is missing here is in the table and not there: it answers nobody.
-    const UNDESCRIBED: [(&str, &str); 9] = [
+    /// Routes that stand in no description: the description itself, files of papers in a folder, the live channel, what a
+    /// client is shown, and coming back from a provider. One that is missing here is in the table and not there: it answers nobody.
+    const UNDESCRIBED: [(&str, &str); 10] = [
         ("GET", "/api/openapi.json"),
         ("GET", "/api/jobs/{id}/papers/{folder}/{file}"),
         ("GET", "/api/jobs/{id}/live"),
@@ -148,6 +157,7 @@ mod tests {
         ("POST", "/client/{secret}/accept"),
         ("GET", "/client.css"),
         ("GET", "/client.js"),
+        ("GET", "/sign-in/back"),
     ];
 
     /// The table of who may what and the routes there are, both ways.

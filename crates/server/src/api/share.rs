@@ -33,6 +33,14 @@ pub fn routes() -> OpenApiRouter<App> {
 /// What devices are usually let in for.
 const USUAL_ROLE: Role = Role::Designer;
 
+/// From where somebody asks; not told where this computer itself asks.
+pub type Peer = Option<Extension<ConnectInfo<SocketAddr>>>;
+
+/// The address somebody asks from.
+pub fn address_of(peer: Peer) -> IpAddr {
+    peer.map_or(IpAddr::V4(Ipv4Addr::LOCALHOST), |Extension(ConnectInfo(peer))| peer.ip())
+}
+
 /// How phones are let in. Only asked on the computer itself.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 #[schema(as = SharingView)]
@@ -72,7 +80,7 @@ pub struct PairRequest {
     name: String,
 }
 
-/// A paired device.
+/// A device that was let in.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct DeviceView {
     /// Its id.
@@ -81,7 +89,9 @@ pub struct DeviceView {
     name: String,
     /// What may be done with it.
     role: Role,
-    /// When it was paired, RFC 3339.
+    /// Id of the person whose it is, who signed in on it; none where it was paired by a code alone.
+    person: Option<String>,
+    /// When it was let in, RFC 3339.
     paired_at: String,
     /// When it was last seen, RFC 3339.
     seen_at: String,
@@ -89,16 +99,17 @@ pub struct DeviceView {
 
 impl From<Device> for DeviceView {
     fn from(d: Device) -> Self {
-        Self { id: d.id, name: d.name, role: d.role, paired_at: d.paired_at, seen_at: d.seen_at }
+        let Device { id, name, role, person, paired_at, seen_at } = d;
+        Self { id, name, role, person, paired_at, seen_at }
     }
 }
 
-/// A device in another role.
+/// A device, or somebody, in another role.
 #[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RoleAsked {
-    /// What may be done with it from now on.
-    role: Role,
+    /// What may be done from now on.
+    pub role: Role,
 }
 
 /// Part of the log.
@@ -122,14 +133,15 @@ pub struct DoingView {
     at: String,
     /// Who; empty where nobody said.
     who: String,
-    /// What: `paired`, `role`, `turned_away`, `deleted`, `restored`, `link_made`, `link_ended` or `accepted`.
+    /// What: `paired`, `role`, `turned_away`, `signed_in`, `signed_out`, `passkey_made`, `passkey_removed`, `deleted`, `restored`,
+    /// `link_made`, `link_ended` or `accepted`.
     what: String,
-    /// The device, job or link it was about, by its name.
+    /// The device, person, passkey, job or link it was about, by its name.
     about: String,
 }
 
 /// A device that cannot be a client's: clients have links.
-fn for_devices(role: Role) -> Result<Role, ApiError> {
+pub fn for_devices(role: Role) -> Result<Role, ApiError> {
     if role == Role::Client {
         return Err(ApiError::field(
             "/role",
@@ -167,14 +179,14 @@ async fn share(State(app): State<App>, Asked(query): Asked<ShareQuery>) -> Resul
     responses((status = 201, body = DeviceView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn pair(
     State(app): State<App>,
-    peer: Option<Extension<ConnectInfo<SocketAddr>>>,
+    peer: Peer,
     Body(wish): Body<PairRequest>,
 ) -> Result<impl IntoResponse, ApiError> {
     let name = person("/name", &wish.name).map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
     let sharing: Arc<Sharing> = app.sharing.clone().ok_or_else(|| {
         ApiError::new(StatusCode::CONFLICT, ErrorCode::NotShared, "This server lets no other devices in.")
     })?;
-    let from = peer.map_or(IpAddr::V4(Ipv4Addr::LOCALHOST), |Extension(ConnectInfo(peer))| peer.ip());
+    let from = address_of(peer);
     let (device, secret) = blocking(move || {
         let (device, secret) = sharing.pairing.pair(app.jobs.store(), from, &wish.code, &name)?;
         app.jobs.note("", "paired", &format!("{} ({})", device.name, device.role.word()))?;
@@ -204,9 +216,18 @@ async fn set_role(
     let role = for_devices(asked.role)?;
     let told = app.sharing.clone();
     let device = blocking(move || {
+        let there = || -> Result<Device, ApiError> {
+            let device = app.jobs.store().device(&id)?;
+            device.ok_or_else(|| ApiError::not_found(format!("device \"{id}\"")))
+        };
+        if there()?.person.is_some() {
+            return Err(ApiError::field(
+                "/role",
+                "This device is somebody's who signs in: give them another role.",
+            ));
+        }
         app.jobs.store().set_role(&id, role)?;
-        let device = app.jobs.store().device(&id)?;
-        let device = device.ok_or_else(|| ApiError::not_found(format!("device \"{id}\"")))?;
+        let device = there()?;
         app.jobs.note("", "role", &format!("{} ({})", device.name, role.word()))?;
         Ok(device)
     })

@@ -6,12 +6,14 @@
 //! private addresses (RFC 1918, RFC 3927, RFC 4193, loopback) and `localhost`: taken in by a phone, it is of no use
 //! against any place on the internet.
 
+use super::named::ByName;
 use rcgen::{
     BasicConstraints, CertificateParams, CidrSubnet, DistinguishedName, DnType, ExtendedKeyUsagePurpose,
     GeneralSubtree, IsCa, Issuer, KeyPair, KeyUsagePurpose, NameConstraints, SanType, date_time_ymd,
 };
 use rustls::ServerConfig;
 use rustls::pki_types::{CertificateDer, PrivateKeyDer, PrivatePkcs8KeyDer, ServerName};
+use rustls::sign::CertifiedKey;
 use std::fs::{self, OpenOptions};
 use std::io::Write as _;
 use std::net::IpAddr;
@@ -126,7 +128,7 @@ impl Authority {
             CertificateError::Use(e) => e,
             other => rustls::Error::General(other.to_string()),
         };
-        let config = self.server(&[]).map_err(refused)?;
+        let config = self.server(&[], None).map_err(refused)?;
         let mut here = rustls::ServerConnection::new(config)?;
         let name = ServerName::try_from("localhost").map_err(|e| rustls::Error::General(e.to_string()))?;
         let mut there = rustls::ClientConnection::new(Arc::new(phone), name)?;
@@ -160,11 +162,15 @@ impl Authority {
         pairs.join(":")
     }
 
-    /// What HTTPS is served with at these addresses.
+    /// What HTTPS is served with at these addresses, and at a name with the firm's own certificate.
     ///
     /// # Errors
     /// When a certificate cannot be made.
-    pub fn server(&self, addresses: &[IpAddr]) -> Result<Arc<ServerConfig>, CertificateError> {
+    pub fn server(
+        &self,
+        addresses: &[IpAddr],
+        firm: Option<(String, Arc<CertifiedKey>)>,
+    ) -> Result<Arc<ServerConfig>, CertificateError> {
         let mut parameters = CertificateParams::new(vec!["localhost".to_owned()])?;
         parameters.subject_alt_names.extend(addresses.iter().map(|a| SanType::IpAddress(*a)));
         parameters.distinguished_name = name("loamline on this network");
@@ -179,10 +185,12 @@ impl Authority {
         let certificate = parameters.signed_by(&key, &issuer)?;
         let private = PrivateKeyDer::Pkcs8(PrivatePkcs8KeyDer::from(key.serialize_der()));
         let provider = Arc::new(rustls::crypto::ring::default_provider());
+        let chain = vec![certificate.der().clone(), self.certificate.clone()];
+        let own = Arc::new(CertifiedKey::from_der(chain, private, &provider)?);
         let mut config = ServerConfig::builder_with_provider(provider)
             .with_safe_default_protocol_versions()?
             .with_no_client_auth()
-            .with_single_cert(vec![certificate.der().clone(), self.certificate.clone()], private)?;
+            .with_cert_resolver(Arc::new(ByName { own, firm }));
         // The live channel is opened over HTTP/1.1.
         config.alpn_protocols = vec![b"http/1.1".to_vec()];
         Ok(Arc::new(config))
@@ -249,7 +257,7 @@ mod tests {
         let again = Authority::kept_in(folder.path()).unwrap();
         assert_eq!(first.fingerprint(), again.fingerprint());
         assert_eq!(first.fingerprint().len(), 95);
-        assert!(again.server(&["192.168.1.5".parse().unwrap()]).is_ok());
+        assert!(again.server(&["192.168.1.5".parse().unwrap()], None).is_ok());
         #[cfg(unix)]
         {
             use std::os::unix::fs::PermissionsExt as _;

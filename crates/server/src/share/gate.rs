@@ -9,6 +9,7 @@ use crate::error::ApiError;
 use crate::error_code::ErrorCode;
 use crate::jobs::Jobs;
 use crate::random::sha256;
+use crate::sign_in::SignIn;
 use crate::store::Device;
 use axum::extract::{Request, State};
 use axum::http::header::{COOKIE as COOKIE_HEADER, HeaderValue, SET_COOKIE};
@@ -31,6 +32,8 @@ pub struct Sharing {
     pub explained_at: Vec<String>,
     /// Told whenever a device was turned away, or given another role: whoever is being told things looks again.
     pub changed: watch::Sender<()>,
+    /// Signing in, for those who have more than a code.
+    pub sign_in: SignIn,
 }
 
 impl Sharing {
@@ -41,29 +44,34 @@ impl Sharing {
     }
 }
 
-fn token(headers: &HeaderMap) -> Option<String> {
+/// What a browser keeps under a name.
+pub fn kept(headers: &HeaderMap, wanted: &str) -> Option<String> {
     let cookies = headers.get_all(COOKIE_HEADER).iter().filter_map(|v| v.to_str().ok());
     cookies
         .flat_map(|v| v.split(';'))
         .filter_map(|c| c.trim().split_once('='))
-        .find(|(name, _)| *name == COOKIE)
+        .find(|(name, _)| *name == wanted)
         .map(|(_, value)| value.to_owned())
+}
+
+/// Whether an address is one by which people are let in.
+fn lets_in(path: &str) -> bool {
+    path == "/api/pair" || path == "/api/sign-in" || path.starts_with("/api/sign-in/")
 }
 
 /// Lets in what needs no pairing, and paired devices; who asks goes with the request. A device whose token has got older is given
 /// another with the answer.
 pub async fn gate(State(jobs): State<Arc<Jobs>>, mut request: Request, next: Next) -> Response {
     let path = request.uri().path();
-    if !path.starts_with("/api") || path == "/api/pair" {
+    if !path.starts_with("/api") || lets_in(path) {
         request.extensions_mut().insert(Asker::Stranger);
         return next.run(request).await;
     }
     let unpaired = || {
-        let why =
-            "This device is not paired. Type the code shown on the computer, or scan the QR code beside it.";
+        let why = "This device is not paired. Type the code shown on the computer, scan the QR code beside it, or sign in.";
         ApiError::new(StatusCode::UNAUTHORIZED, ErrorCode::NotPaired, why).into_response()
     };
-    let Some(secret) = token(request.headers()) else { return unpaired() };
+    let Some(secret) = kept(request.headers(), COOKIE) else { return unpaired() };
     match blocking(move || let_in(&jobs, &secret)).await {
         Ok(Some((device, renewed))) => {
             request.extensions_mut().insert(Asker::Paired(Arc::new(device)));

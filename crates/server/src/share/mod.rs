@@ -4,9 +4,11 @@
 mod certificate;
 mod explain;
 mod gate;
+mod named;
 mod pairing;
 
 pub use certificate::{Authority, CertificateError, addresses};
 pub use explain::explanation;
-pub use gate::{Sharing, gate};
-pub use pairing::{Pairing, cookie};
+pub use gate::{Sharing, gate, kept};
+pub use named::{Named, NoCertificate, NoName, certificate};
+pub use pairing::{Pairing, cookie, new_token, no_cookie};

@@ -84,10 +84,24 @@ impl Pairing {
         let role = self.spend(from, code, Instant::now())?;
         let (secret, token) = new_token()?;
         let at = now();
-        let device =
-            Device { id: letters(6)?, name: name.to_owned(), role, paired_at: at.clone(), seen_at: at };
+        let device = Device {
+            id: letters(6)?,
+            name: name.to_owned(),
+            role,
+            person: None,
+            paired_at: at.clone(),
+            seen_at: at,
+        };
         store.admit(&device, &[token])?;
         Ok((device, secret))
+    }
+
+    /// Takes a code as spent by somebody who signs in and is not known yet; the role it was made for.
+    ///
+    /// # Errors
+    /// As for [`Pairing::pair`].
+    pub fn invited(&self, from: IpAddr, code: &str) -> Result<Role, ApiError> {
+        self.spend(from, code, Instant::now())
     }
 
     /// Takes a code as spent; the role it was made for.
@@ -142,6 +156,11 @@ pub fn new_token() -> Result<(String, Token), NoRandom> {
 pub fn cookie(secret: &str) -> String {
     let kept_s = TOKEN_GOOD_S.number;
     format!("{COOKIE}={secret}; Path=/; Secure; HttpOnly; SameSite=Strict; Max-Age={kept_s}")
+}
+
+/// The header that has a browser forget its token.
+pub fn no_cookie() -> String {
+    format!("{COOKIE}=; Path=/; Secure; HttpOnly; SameSite=Strict; Max-Age=0")
 }
 
 #[cfg(test)]

@@ -2,7 +2,8 @@
 
 use super::log_row::written;
 use super::{
-    AttachmentRow, ClientLink, DeletedJob, Device, Doing, Entry, JobRow, Store, StoreError, StoredJob, Token,
+    AttachmentRow, ClientLink, DeletedJob, Device, Doing, Entry, Identity, JobRow, Passkey, Person, Store,
+    StoreError, StoredJob, Token,
 };
 use ring::digest::{Context, SHA256};
 
@@ -147,8 +148,28 @@ pub fn sum_of_device(device: &Device, tokens: &[Token]) -> String {
     for text in [&*device.id, &device.name, device.role.word(), &device.paired_at, &device.seen_at] {
         sum.text(text);
     }
+    sum.maybe(device.person.as_deref());
     for token in tokens {
         [&token.hash, &token.made_at, &token.good_until].into_iter().for_each(|text| sum.text(text));
+    }
+    sum.hexadecimal()
+}
+
+/// The same of a person with what they sign in by.
+pub fn sum_of_person(person: &Person, passkeys: &[Passkey], identities: &[Identity]) -> String {
+    let mut sum = Sum::new();
+    for text in [&*person.id, &person.name, person.role.word(), &person.made_at] {
+        sum.text(text);
+    }
+    sum.number(passkeys.len() as u64);
+    for p in passkeys {
+        for text in [&p.id, &p.person, &p.public_key, &p.name, &p.made_at, &p.used_at] {
+            sum.text(text);
+        }
+        sum.number(u64::from(p.counter));
+    }
+    for i in identities {
+        [&i.issuer, &i.subject, &i.person].into_iter().for_each(|text| sum.text(text));
     }
     sum.hexadecimal()
 }

@@ -10,13 +10,15 @@ mod error;
 mod log_row;
 mod people;
 mod postgres;
+mod sign_ins;
 mod sqlite;
 mod tasks;
 
 pub use self::postgres::PostgresStore;
-pub use copying::{sum_of, sum_of_device, sum_of_doings};
+pub use copying::{sum_of, sum_of_device, sum_of_doings, sum_of_person};
 pub use error::StoreError;
 pub use people::{Acceptance, ClientLink, DeletedJob, Device, Doing, People, Role, Token};
+pub use sign_ins::{Identity, Passkey, Person, SignIns};
 pub use sqlite::{Backup, SqliteStore, for_its_owner};
 pub use tasks::{Begun, Hand, NewTask, Outcome, Task, TaskKind, Tasks};
 
@@ -232,7 +234,7 @@ pub trait Others: Send + Sync {
 
 /// Keeps jobs. Calls may take as long as the disk or the network does, and are made on threads that may wait: never on one
 /// that serves.
-pub trait Store: People {
+pub trait Store: People + SignIns {
     /// Whether it can be read and written now.
     ///
     /// # Errors

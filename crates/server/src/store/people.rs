@@ -47,7 +47,7 @@ impl Role {
     }
 }
 
-/// A paired device.
+/// A device that was let in.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Device {
     /// Its id, for the list.
@@ -56,6 +56,8 @@ pub struct Device {
     pub name: String,
     /// What may be done with it.
     pub role: Role,
+    /// Whose it is: who signed in on it; none for one that was paired by a code alone.
+    pub person: Option<String>,
     /// When it was paired, RFC 3339.
     pub paired_at: String,
     /// When it was last seen, RFC 3339.
@@ -137,10 +139,10 @@ pub struct Acceptance {
 
 /// Keeps who is let in and what they did. Calls may take as long as the disk or the network does.
 pub trait People: Send + Sync {
-    /// Keeps a paired device with its tokens: the first one, or those it had elsewhere.
+    /// Keeps a device with its tokens: the first one, or those it had elsewhere. One that is somebody's has their role.
     ///
     /// # Errors
-    /// When the store cannot be written; when there is such a device or token already.
+    /// When the store cannot be written; when there is such a device or token already, or no such person.
     fn admit(&self, device: &Device, tokens: &[Token]) -> Result<(), StoreError>;
 
     /// The tokens of a device, by their hash.

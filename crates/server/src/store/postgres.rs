@@ -11,6 +11,7 @@ mod people;
 mod pool;
 mod present;
 mod rows;
+mod sign_ins;
 mod tables;
 mod tasks;
 mod trouble;

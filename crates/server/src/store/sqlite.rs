@@ -8,6 +8,7 @@ mod opening;
 mod people;
 mod people_tables;
 mod rows;
+mod sign_ins;
 mod watch;
 
 pub use backup::Backup;

@@ -5,6 +5,10 @@ use super::people::{
     a_token_ends_and_older_ones_end_by_it, devices_come_and_go,
     what_was_deleted_is_nowhere_and_comes_back_whole, what_was_done_is_told_the_newest_first,
 };
+use super::sign_ins::{
+    a_passkey_counts_up_or_not_at_all, a_person_is_known_by_passkey_and_provider,
+    a_persons_devices_follow_their_role_and_go_with_them,
+};
 use loamline_model::{Edit, Operation};
 use loamline_server::{
     AttachmentRow, Entry, FirmFile, JobListing, Kind, NewJob, SqliteStore, Store, StoreError, sum_of,
@@ -39,6 +43,12 @@ pub const CASES: &[Case] = &[
     ("what_was_deleted_is_nowhere_and_comes_back_whole", what_was_deleted_is_nowhere_and_comes_back_whole),
     ("what_was_done_is_told_the_newest_first", what_was_done_is_told_the_newest_first),
     ("a_link_shows_one_job_and_is_accepted_once", a_link_shows_one_job_and_is_accepted_once),
+    ("a_person_is_known_by_passkey_and_provider", a_person_is_known_by_passkey_and_provider),
+    ("a_passkey_counts_up_or_not_at_all", a_passkey_counts_up_or_not_at_all),
+    (
+        "a_persons_devices_follow_their_role_and_go_with_them",
+        a_persons_devices_follow_their_role_and_go_with_them,
+    ),
     ("a_job_copied_from_another_store_is_the_same", a_job_copied_from_another_store_is_the_same),
     ("a_deleted_job_is_copied_with_its_links", a_deleted_job_is_copied_with_its_links),
 ];

@@ -10,6 +10,7 @@ mod cases;
 #[cfg(unix)]
 mod cluster;
 mod people;
+mod sign_ins;
 #[cfg(unix)]
 mod tasks;
 
@@ -33,7 +34,7 @@ mod postgres {
     use loamline_model::{Edit, Operation};
     use loamline_server::{
         ApiError, Device, EditRequest, Event, GoBack, Heard, JobListing, Jobs, NewJob, OpenJob, People as _,
-        PostgresStore, Role, Store as _, StoreError, UndoRequest,
+        Person, PostgresStore, Role, SignIns as _, Store as _, StoreError, UndoRequest,
     };
     use serde_json::json;
     use std::sync::Arc;
@@ -99,6 +100,7 @@ mod postgres {
             id: "phone".into(),
             name: "Phone".into(),
             role: Role::Crew,
+            person: None,
             paired_at: String::new(),
             seen_at: String::new(),
         };
@@ -112,6 +114,13 @@ mod postgres {
         assert!(a.set_role("phone", Role::Designer).unwrap());
         assert_eq!(told(), of_people);
         assert!(a.forget("phone").unwrap());
+        assert_eq!(told(), of_people);
+        // And somebody who signs in.
+        let ann = Person { id: "ann".into(), name: "Ann".into(), role: Role::Crew, made_at: String::new() };
+        a.add_person(&ann, None).unwrap();
+        assert!(a.set_role_of("ann", Role::Owner).unwrap());
+        assert_eq!(told(), of_people);
+        assert!(a.forget_person("ann").unwrap());
         assert_eq!(told(), of_people);
     }
 

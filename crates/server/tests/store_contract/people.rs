@@ -15,6 +15,7 @@ fn device(id: &str, seen_at: &str) -> Device {
         id: id.into(),
         name: format!("Phone {id}"),
         role: Role::Crew,
+        person: None,
         paired_at: DAY_1.into(),
         seen_at: seen_at.into(),
     }

@@ -1,10 +1,10 @@
 //! Where a database is: the address somebody wrote, read without ever telling its password.
 
 use crate::store::StoreError;
+use crate::trusted::{NoTrust, as_this_system_trusts};
 use deadpool_postgres::{Manager, ManagerConfig, RecyclingMethod};
 use loamline_limits::DATABASE_S;
 use postgres::{Client, NoTls};
-use std::sync::Arc;
 use std::time::Duration;
 use tokio_postgres::config::{Config, Host, SslMode};
 use tokio_postgres_rustls::MakeRustlsConnect;
@@ -106,20 +106,8 @@ fn hosts(config: &Config) -> String {
 
 /// TLS that trusts whom this system trusts; `SSL_CERT_FILE` names a firm's own authority.
 fn tls(database: &str) -> Result<MakeRustlsConnect, StoreError> {
-    let mut roots = rustls::RootCertStore::empty();
-    let (trusted, _) = roots.add_parsable_certificates(rustls_native_certs::load_native_certs().certs);
-    let unusable = |why: String| StoreError::NoDatabase { database: database.to_owned(), why };
-    if trusted == 0 {
-        let why = "this system has no list of authorities to check its certificate by; install one (ca-certificates on Debian), or name a file of them in SSL_CERT_FILE";
-        return Err(unusable(why.into()));
-    }
-    let provider = Arc::new(rustls::crypto::ring::default_provider());
-    let config = rustls::ClientConfig::builder_with_provider(provider)
-        .with_safe_default_protocol_versions()
-        .map_err(|e| unusable(e.to_string()))?
-        .with_root_certificates(roots)
-        .with_no_client_auth();
-    Ok(MakeRustlsConnect::new(config))
+    let unusable = |e: NoTrust| StoreError::NoDatabase { database: database.to_owned(), why: e.to_string() };
+    Ok(MakeRustlsConnect::new(as_this_system_trusts().map_err(unusable)?))
 }
 
 #[cfg(test)]

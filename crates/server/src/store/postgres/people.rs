@@ -7,7 +7,7 @@ use super::trouble::{Trouble, number, signed, text, unsigned};
 use crate::store::{Acceptance, ClientLink, DeletedJob, Device, Doing, People, Role, StoreError, Token};
 use postgres::{Row, Transaction};
 
-const DEVICE: &str = "id, name, role, paired_at, seen_at";
+const DEVICE: &str = "id, name, role, paired_at, seen_at, person";
 
 fn device(r: &Row) -> Result<Device, Trouble> {
     let word: String = r.try_get(2)?;
@@ -16,6 +16,7 @@ fn device(r: &Row) -> Result<Device, Trouble> {
         id: r.try_get(0)?,
         name: r.try_get(1)?,
         role,
+        person: r.try_get(5)?,
         paired_at: r.try_get(3)?,
         seen_at: r.try_get(4)?,
     })
@@ -89,9 +90,27 @@ impl PostgresStore {
 impl People for PostgresStore {
     fn admit(&self, d: &Device, tokens: &[Token]) -> Result<(), StoreError> {
         self.within(|t| {
+            // Whoever gives its person another role meanwhile waits, and finds it.
+            let role = match &d.person {
+                Some(person) => t
+                    .query_typed("SELECT role FROM loamline.people WHERE id = $1 FOR SHARE", &[text(person)])?
+                    .first()
+                    .map(|r| r.try_get::<_, String>(0))
+                    .transpose()?,
+                None => None,
+            };
+            let role = role.unwrap_or_else(|| d.role.word().to_owned());
             t.execute_typed(
-                "INSERT INTO loamline.devices (id, name, role, paired_at, seen_at) VALUES ($1, $2, $3, $4, $5)",
-                &[text(&d.id), text(&d.name), text(&d.role.word()), text(&d.paired_at), text(&d.seen_at)],
+                "INSERT INTO loamline.devices (id, name, role, paired_at, seen_at, person)
+                 VALUES ($1, $2, $3, $4, $5, $6)",
+                &[
+                    text(&d.id),
+                    text(&d.name),
+                    text(&role),
+                    text(&d.paired_at),
+                    text(&d.seen_at),
+                    text(&d.person),
+                ],
             )?;
             tokens.iter().try_for_each(|token| insert_token(t, &d.id, token))
         })
@@ -112,15 +131,15 @@ impl People for PostgresStore {
         older_end: &str,
     ) -> Result<Option<(Device, Token)>, StoreError> {
         let rows = self.rows(
-            "SELECT d.id, d.name, d.role, d.paired_at, d.seen_at, t.made_at, t.good_until
+            "SELECT d.id, d.name, d.role, d.paired_at, d.seen_at, d.person, t.made_at, t.good_until
              FROM loamline.tokens t JOIN loamline.devices d ON d.id = t.device
              WHERE t.hash = $1 AND t.good_until > $2",
             &[text(&token_hash), text(&now)],
         )?;
         let Some(r) = rows.first() else { return Ok(None) };
         let found = device(r)?;
-        let made_at: String = r.try_get(5).map_err(Trouble::from)?;
-        let good_until: String = r.try_get(6).map_err(Trouble::from)?;
+        let made_at: String = r.try_get(6).map_err(Trouble::from)?;
+        let good_until: String = r.try_get(7).map_err(Trouble::from)?;
         let token = Token { hash: token_hash.to_owned(), made_at, good_until };
         // Once a minute is often enough: a flush to the disk for every request would be felt.
         if found.seen_at.get(..16) != now.get(..16) {

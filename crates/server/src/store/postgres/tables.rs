@@ -14,7 +14,7 @@ const OLDEST: i64 = 150_000;
 const LOCK: i64 = 0x6c6f_616d_6c69_6e65;
 
 /// What makes the tables of each version of those of the version before; the first of none.
-const STEPS: &[&str] = &[TO_1, TO_2];
+const STEPS: &[&str] = &[TO_1, TO_2, TO_3];
 
 /// Version of the tables this program knows.
 const KNOWN: i64 = STEPS.len() as i64;
@@ -86,6 +86,26 @@ CREATE TABLE loamline.tasks (
 CREATE INDEX tasks_of_job ON loamline.tasks (job);
 CREATE INDEX tasks_ended ON loamline.tasks (ended_at) WHERE ended_at IS NOT NULL;
 CREATE INDEX tasks_waiting ON loamline.tasks (priority, asked_at, id) WHERE ended_at IS NULL AND turn = 0;
+"#;
+
+/// People who sign in: a device of theirs goes with them.
+const TO_3: &str = r#"
+CREATE TABLE loamline.people (
+  id text COLLATE "C" PRIMARY KEY, name text NOT NULL, role text NOT NULL, made_at text COLLATE "C" NOT NULL
+);
+CREATE TABLE loamline.passkeys (
+  id text COLLATE "C" PRIMARY KEY, person text COLLATE "C" NOT NULL REFERENCES loamline.people ON DELETE CASCADE,
+  public_key text NOT NULL, counter bigint NOT NULL, name text NOT NULL, made_at text COLLATE "C" NOT NULL,
+  used_at text NOT NULL
+);
+CREATE INDEX passkeys_of_person ON loamline.passkeys (person);
+CREATE TABLE loamline.identities (
+  issuer text COLLATE "C" NOT NULL, subject text COLLATE "C" NOT NULL,
+  person text COLLATE "C" NOT NULL REFERENCES loamline.people ON DELETE CASCADE, PRIMARY KEY (issuer, subject)
+);
+CREATE INDEX identities_of_person ON loamline.identities (person);
+ALTER TABLE loamline.devices ADD COLUMN person text COLLATE "C" REFERENCES loamline.people ON DELETE CASCADE;
+CREATE INDEX devices_of_person ON loamline.devices (person);
 "#;
 
 /// Looks the database over and brings its tables to the version this program knows: all steps or none.

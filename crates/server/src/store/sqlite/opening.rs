@@ -1,6 +1,6 @@
 //! Opening the file jobs are kept in: made whole or not at all, looked over before anybody writes, for its owner's eyes.
 
-use super::people_tables::PEOPLE;
+use super::people_tables::{PEOPLE, SIGN_INS};
 use crate::random::sha256;
 use crate::store::StoreError;
 use loamline_limits::STORE_BUSY_S;
@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// Version of the tables, kept in the file. A new one is a step in [`STEPS`].
-const TABLES_VERSION: i64 = 5;
+const TABLES_VERSION: i64 = 6;
 
 /// Version of the tables a new file begins with; the steps behind it are taken at once.
 const BEGINS_AT: i64 = 4;
@@ -50,7 +50,7 @@ CREATE TABLE firm_files (name TEXT PRIMARY KEY, bytes BLOB NOT NULL, sha256 TEXT
 ";
 
 /// What makes each version's tables of those of the version before.
-const STEPS: &[(i64, &str)] = &[(2, TO_2), (3, TO_3), (4, TO_4), (5, PEOPLE)];
+const STEPS: &[(i64, &str)] = &[(2, TO_2), (3, TO_3), (4, TO_4), (5, PEOPLE), (6, SIGN_INS)];
 
 /// Version 2: the list of jobs by an index of its own, checksums, the text a job began with, who writes.
 const TO_2: &str = "
@@ -218,7 +218,7 @@ pub fn for_its_owner(file: &Path) {
 mod tests {
     use super::*;
     use crate::store::sqlite::SqliteStore;
-    use crate::store::{People as _, Role, Store as _};
+    use crate::store::{People as _, Role, SignIns as _, Store as _};
 
     fn version(c: &Connection) -> i64 {
         c.pragma_query_value(None, "user_version", |r| r.get(0)).unwrap()
@@ -296,6 +296,7 @@ PRAGMA user_version = 1;
             assert_eq!((device.name.as_str(), device.role), ("Phone", Role::Designer));
             assert_eq!(store.tokens("phone").unwrap()[0].hash, "hash");
             assert!(store.firm().unwrap().is_empty() && store.deleted().unwrap().is_empty());
+            assert!(store.people().unwrap().is_empty() && device.person.is_none());
         }
     }
 

@@ -6,14 +6,15 @@ use crate::store::{Acceptance, ClientLink, DeletedJob, Device, Doing, People, Ro
 use rusqlite::types::Type;
 use rusqlite::{Error, OptionalExtension, Row, TransactionBehavior, params};
 
-const DEVICE: &str = "id, name, role, paired_at, seen_at";
+const DEVICE: &str = "id, name, role, paired_at, seen_at, person";
 
 fn device(r: &Row<'_>) -> Result<Device, Error> {
     let word: String = r.get(2)?;
     let unknown =
         || Error::FromSqlConversionFailure(2, Type::Text, format!("no role is called {word}").into());
     let role = Role::of(&word).ok_or_else(unknown)?;
-    Ok(Device { id: r.get(0)?, name: r.get(1)?, role, paired_at: r.get(3)?, seen_at: r.get(4)? })
+    let (person, paired_at) = (r.get(5)?, r.get(3)?);
+    Ok(Device { id: r.get(0)?, name: r.get(1)?, role, person, paired_at, seen_at: r.get(4)? })
 }
 
 fn deleted_job(r: &Row<'_>) -> Result<DeletedJob, Error> {
@@ -52,8 +53,9 @@ impl People for SqliteStore {
         let mut c = self.writing()?;
         let t = c.transaction_with_behavior(TransactionBehavior::Immediate)?;
         t.execute(
-            "INSERT INTO devices (id, name, role, paired_at, seen_at) VALUES (?1, ?2, ?3, ?4, ?5)",
-            params![d.id, d.name, d.role.word(), d.paired_at, d.seen_at],
+            "INSERT INTO devices (id, name, role, paired_at, seen_at, person)
+             VALUES (?1, ?2, coalesce((SELECT role FROM people WHERE id = ?6), ?3), ?4, ?5, ?6)",
+            params![d.id, d.name, d.role.word(), d.paired_at, d.seen_at, d.person],
         )?;
         for token in tokens {
             t.execute(
@@ -240,6 +242,7 @@ mod tests {
             id: "phone1".into(),
             name: "Phone".into(),
             role: Role::Crew,
+            person: None,
             paired_at: DAY_1.into(),
             seen_at: DAY_1.into(),
         };

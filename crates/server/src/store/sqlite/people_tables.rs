@@ -1,4 +1,4 @@
-//! The tables of people: a version of the tables of its own, on top of those of the jobs.
+//! The tables of people: versions of the tables of their own, on top of those of the jobs.
 
 /// The tables of people, made of those before there were roles: a device had one token, for good.
 pub const PEOPLE: &str = "
@@ -28,4 +28,21 @@ CREATE TABLE client_links (
   accepted_sha256 TEXT
 ) STRICT;
 CREATE INDEX client_links_of_job ON client_links (job, made_at DESC);
+";
+
+/// Those of people who sign in: a device of theirs goes with them.
+pub const SIGN_INS: &str = "
+CREATE TABLE people (id TEXT PRIMARY KEY, name TEXT NOT NULL, role TEXT NOT NULL, made_at TEXT NOT NULL) STRICT;
+CREATE TABLE passkeys (
+  id TEXT PRIMARY KEY, person TEXT NOT NULL REFERENCES people(id) ON DELETE CASCADE, public_key TEXT NOT NULL,
+  counter INTEGER NOT NULL, name TEXT NOT NULL, made_at TEXT NOT NULL, used_at TEXT NOT NULL
+) STRICT;
+CREATE INDEX passkeys_of_person ON passkeys (person);
+CREATE TABLE identities (
+  issuer TEXT NOT NULL, subject TEXT NOT NULL, person TEXT NOT NULL REFERENCES people(id) ON DELETE CASCADE,
+  PRIMARY KEY (issuer, subject)
+) STRICT;
+CREATE INDEX identities_of_person ON identities (person);
+ALTER TABLE devices ADD COLUMN person TEXT REFERENCES people(id) ON DELETE CASCADE;
+CREATE INDEX devices_of_person ON devices (person);
 ";
