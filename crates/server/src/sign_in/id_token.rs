@@ -141,7 +141,7 @@ fn may_sign(key: &Jwk, named: Option<&str>, algorithm: Algorithm) -> bool {
 fn holds(claims: &Claims, expected: Expected<'_>) -> Result<(), TokenError> {
     let for_us = claims.azp.as_deref().map(|azp| azp == expected.client_id);
     let fits = match &claims.aud {
-        Audience::One(_) => for_us != Some(false),
+        Audience::One(one) => one == expected.client_id && for_us != Some(false),
         Audience::Several(all) => for_us.unwrap_or(all.len() == 1),
     };
     if !fits {

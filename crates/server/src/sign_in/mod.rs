@@ -13,6 +13,7 @@ mod waiting;
 
 pub use accounts::{Accounts, BACK, Back, Vouched, refused};
 pub use cose::ALGORITHMS;
+#[cfg(test)]
 pub use id_token::Claims;
 pub use passkey::{ClientData, Made, PasskeyError, made, read, signed};
 pub use provider::{Provider, ProviderError};

@@ -127,7 +127,8 @@ impl SignIns for SqliteStore {
     }
 
     fn keep_identity(&self, i: &Identity) -> Result<(), StoreError> {
-        Ok(insert_identity(&self.writing()?, i)?)
+        let connection = self.writing()?;
+        Ok(insert_identity(&connection, i)?)
     }
 
     fn known_as(&self, issuer: &str, subject: &str) -> Result<Option<Person>, StoreError> {
