@@ -12,7 +12,14 @@ const table: Table = {
   line: 'A',
   hypotheses: [
     { fault: { kind: 'healthy' }, sentence: 'In order.', weight: 1, first: 0, count: 1, seen: [] },
-    { fault: { kind: 'short_along', run: 'A1' }, sentence: 'Shorted.', weight: 1, first: 1, count: 1, seen: [] },
+    {
+      fault: { kind: 'short_along', run: 'A1' },
+      sentence: 'Shorted.',
+      weight: 1,
+      first: 1,
+      count: 1,
+      seen: [],
+    },
   ],
   parameters: [null, null],
   places: [
@@ -35,7 +42,8 @@ const table: Table = {
 };
 const expected = (...hz: number[]) =>
   hz.map((frequency_hz) => ({ at: null, frequency_hz }) as unknown as Expected);
-const asked = (...hz: number[]) => nextOf(table, RULES, [{ at: null, frequency_hz: 0, ohm: 5 }], [], expected(...hz));
+const asked = (...hz: number[]) =>
+  nextOf(table, RULES, [{ at: null, frequency_hz: 0, ohm: 5 }], [], expected(...hz));
 
 it('asks for no reading that the meter cannot take', () => {
   expect(asked(0, 1000, 10_000)?.frequency_hz).toBe(10_000);

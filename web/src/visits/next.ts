@@ -55,7 +55,8 @@ export function nextOf(
   expected: Expected[],
 ): Next | null {
   const offered = expected.filter((e) => e.at === null).map((e) => e.frequency_hz);
-  const reads = (hz: number) => !offered.length || offered.some((f) => Math.abs(f - hz) <= rules.next.same_hz);
+  const reads = (hz: number) =>
+    !offered.length || offered.some((f) => Math.abs(f - hz) <= rules.next.same_hz);
   const best = testsOf(table, rules, readings, opened, reads)[0];
   return best ? { ...best, expected: expectedFor(expected, best.at, best.frequency_hz) ?? null } : null;
 }
