@@ -693,6 +693,194 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/sign-in": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** How one may sign in where the app is open now. */
+        get: operations["sign_in_ways"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/sign-in/passkey/question": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Begins to sign somebody in by a passkey: what the browser hands on to the authenticator. */
+        post: operations["sign_in_question"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/sign-in/passkey": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Signs in by a passkey: the answer sets a cookie that lets this device in from then on. */
+        post: operations["sign_in_by_passkey"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/sign-in/account": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Begins to sign somebody in with the firm's account: where the browser goes, and a cookie by which it is known again. */
+        post: operations["sign_in_by_account"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/me": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** Whoever asks: what they may do and, where they signed in, their name and passkeys. */
+        get: operations["me"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/me/passkeys/question": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Begins to make a passkey for oneself: what the browser hands on to the authenticator. */
+        post: operations["passkey_question"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/me/passkeys": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Keeps a passkey that was made; a device that was paired by a code is its person's from then on. */
+        post: operations["keep_passkey"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/me/passkeys/{passkey}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /** Takes a passkey of one's own away: it signs nobody in from then on. Devices that are signed in stay so. */
+        delete: operations["drop_passkey"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/sign-out": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Signs this device out: it is let in again by signing in, or by a code. */
+        post: operations["sign_out"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/people": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** Everybody who signs in. */
+        get: operations["people"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/people/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /** Gives somebody another role, at once, on every device of theirs. */
+        put: operations["set_role_of_person"];
+        post?: never;
+        /** Turns somebody away, at once, on every device of theirs: their passkeys and their account let nobody in any more. */
+        delete: operations["forget_person"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/jobs/{id}/expect": {
         parameters: {
             query?: never;
@@ -982,6 +1170,16 @@ export interface components {
             sha256: string;
             /** @description Exactly what was accepted. */
             content: string;
+        };
+        /** @description Somebody who wants to sign in with the firm's account. */
+        AccountAsked: {
+            /** @description The code they were invited by; needed once, by whoever has no role by their account. */
+            code?: string | null;
+        };
+        /** @description Where a browser goes to sign in. */
+        AccountWay: {
+            /** @description The provider's page. */
+            address: string;
         };
         /**
          * @description The family a high-pass or low-pass belongs to.
@@ -1476,7 +1674,7 @@ export interface components {
             cable: string;
             /**
              * Format: double
-             * @description Metres to cut, all cables together.
+             * @description Metres to cut, all cables together: the sum of the lengths as they are cut.
              */
             cut_m: number;
             /**
@@ -1715,7 +1913,7 @@ export interface components {
             tag: string;
             /**
              * Format: double
-             * @description Length to cut, metres.
+             * @description Length to cut, metres: rounded up to what is cut in the units of the job, a tenth of a metre or a whole foot.
              */
             length_m: number;
         };
@@ -1835,7 +2033,7 @@ export interface components {
                 [key: string]: string;
             };
         };
-        /** @description A paired device. */
+        /** @description A device that was let in. */
         DeviceView: {
             /** @description Its id. */
             id: string;
@@ -1843,7 +2041,9 @@ export interface components {
             name: string;
             /** @description What may be done with it. */
             role: components["schemas"]["Role"];
-            /** @description When it was paired, RFC 3339. */
+            /** @description Id of the person whose it is, who signed in on it; none where it was paired by a code alone. */
+            person?: string | null;
+            /** @description When it was let in, RFC 3339. */
             paired_at: string;
             /** @description When it was last seen, RFC 3339. */
             seen_at: string;
@@ -1879,9 +2079,12 @@ export interface components {
             at: string;
             /** @description Who; empty where nobody said. */
             who: string;
-            /** @description What: `paired`, `role`, `turned_away`, `deleted`, `restored`, `link_made`, `link_ended` or `accepted`. */
+            /**
+             * @description What: `paired`, `role`, `turned_away`, `signed_in`, `signed_out`, `passkey_made`, `passkey_removed`, `deleted`, `restored`,
+             *     `link_made`, `link_ended` or `accepted`.
+             */
             what: string;
-            /** @description The device, job or link it was about, by its name. */
+            /** @description The device, person, passkey, job or link it was about, by its name. */
             about: string;
         };
         /** @description A JSON Patch (RFC 6902): operations that take effect together or not at all. */
@@ -2034,7 +2237,7 @@ export interface components {
          * @description Why something was refused, as a word for programs. The page of the interface lists what stands here.
          * @enum {string}
          */
-        ErrorCode: "bad_request" | "behind" | "busy" | "conflict" | "edit_id_taken" | "failed" | "forbidden" | "invalid" | "job_full" | "kept_by_visit" | "needed_later" | "not_allowed" | "not_built" | "not_found" | "not_paired" | "not_shared" | "not_yet" | "nothing_to_do" | "store" | "taken_over" | "too_large" | "too_many" | "wrong_code" | "wrong_method" | "wrong_type";
+        ErrorCode: "bad_request" | "behind" | "busy" | "conflict" | "edit_id_taken" | "failed" | "forbidden" | "invalid" | "job_full" | "kept_by_visit" | "needed_later" | "no_sign_in" | "not_allowed" | "not_built" | "not_found" | "not_paired" | "not_shared" | "not_signed_in" | "not_yet" | "nothing_to_do" | "store" | "taken_over" | "too_large" | "too_many" | "wrong_code" | "wrong_method" | "wrong_type";
         /** @description What is particular to a run of existing cable. */
         ExistingRun: {
             /** @description The stub it ends at; absent where it is a run of the line's own. */
@@ -2057,6 +2260,8 @@ export interface components {
             };
             /** @description Every reading of the visits with its verdict, the oldest first. */
             readings: components["schemas"]["JudgedReading"][];
+            /** @description Every sound level of the visits that something is asked of, with its verdict, the oldest first. */
+            levels: components["schemas"]["JudgedLevel"][];
         };
         /** @description What a line should read. */
         ExpectedLine: {
@@ -2665,6 +2870,46 @@ export interface components {
              *     tenth of a decibel.
              */
             reflected_by: components["schemas"]["ReflectedBy"][];
+        };
+        /** @description A sound level of a visit with what is to be said of it. */
+        JudgedLevel: {
+            /** @description The visit. */
+            visit: string;
+            /** @description Its day. */
+            date: string;
+            /** @description Id of the level. */
+            level: string;
+            /** @description Listening area it was measured in. */
+            area?: string | null;
+            /** @description Neighbour it was measured at. */
+            neighbour?: string | null;
+            /** @description Floor of the neighbour, where it says one. */
+            floor?: string | null;
+            /** @description Whether everything was turned down as it is by night. */
+            night: boolean;
+            /** @description Whether it is of the 63 Hz octave, unweighted; else LAeq. */
+            octave_63_hz: boolean;
+            /**
+             * Format: double
+             * @description What was measured, dBA or dB.
+             */
+            measured_db: number;
+            /**
+             * Format: double
+             * @description The level wanted in the area, or the highest allowed at the neighbour, dBA or dB.
+             */
+            asked_db: number;
+            /**
+             * Format: double
+             * @description Of an area, how far from it a place may be, dB.
+             */
+            within_db?: number | null;
+            /** @description Whether it is as it was asked for. */
+            kept: boolean;
+            /** @description Whether the same was measured again later. */
+            superseded: boolean;
+            /** @description The verdict in a few words: `as wanted`, `12.0 dB louder than wanted`, `5.0 dB over the limit of 55 dBA`. */
+            verdict: string;
         };
         /** @description A reading with what is to be said of it. */
         JudgedReading: {
@@ -3345,6 +3590,21 @@ export interface components {
              */
             eighth_current_a: number;
         };
+        /** @description Who asks. */
+        MeView: {
+            /** @description Whether they sit at the computer that runs loamline itself: they need no leave there, and nobody signs in. */
+            here: boolean;
+            /** @description What they may do. */
+            role: components["schemas"]["Role"];
+            /** @description What the device is called; none at the computer itself. */
+            device?: string | null;
+            /** @description Their name, where they signed in; none on a device that was paired by a code alone. */
+            name?: string | null;
+            /** @description Their passkeys. */
+            passkeys: components["schemas"]["PasskeyView"][];
+            /** @description Why no passkey can be made where they have the app open now; none where one can. */
+            no_passkey?: string | null;
+        };
         /** @description What a reading, or a series of readings, is of. */
         Measured: {
             /**
@@ -3475,6 +3735,11 @@ export interface components {
             text: string;
             /** @description Who. */
             who?: string;
+        };
+        /** @description Somebody who wants a passkey. */
+        NewPasskey: {
+            /** @description Their name; only asked of a device that was paired by a code, and what that is called when empty. */
+            name?: string;
         };
         /** @description A new template. */
         NewTemplate: {
@@ -3709,6 +3974,71 @@ export interface components {
             /** Format: double */
             corner_hz: number;
         };
+        /** @description What an authenticator answered. */
+        PasskeyAnswer: {
+            /** @description The id of the passkey, base64url. */
+            id: string;
+            /** @description `clientDataJSON`, base64url. */
+            client_data: string;
+            /** @description `authenticatorData`, base64url. */
+            authenticator_data: string;
+            /** @description `signature`, base64url. */
+            signature: string;
+            /** @description `userHandle`, base64url, where the authenticator says it. */
+            user?: string | null;
+        };
+        /** @description What a browser asks an authenticator for: the members of `PublicKeyCredentialRequestOptions` that differ from one to the next. */
+        PasskeyAsked: {
+            /** @description The challenge, base64url. */
+            challenge: string;
+            /** @description The name it is for. */
+            site: string;
+            /**
+             * Format: int64
+             * @description Milliseconds it may take.
+             */
+            timeout_ms: number;
+        };
+        /** @description A passkey that was made. */
+        PasskeyMade: {
+            /** @description What it is called in the list. */
+            name: string;
+            /** @description `clientDataJSON`, base64url. */
+            client_data: string;
+            /** @description `attestationObject`, base64url. */
+            attestation: string;
+        };
+        /** @description A passkey of one's own. */
+        PasskeyView: {
+            /** @description Its id. */
+            id: string;
+            /** @description What it is called. */
+            name: string;
+            /** @description When it was made, RFC 3339. */
+            made_at: string;
+            /** @description When it was last used, RFC 3339. */
+            used_at: string;
+        };
+        /** @description What a browser asks an authenticator for: the members of `PublicKeyCredentialCreationOptions` that differ from one to the next. */
+        PasskeyWanted: {
+            /** @description The challenge, base64url. */
+            challenge: string;
+            /** @description The name it is for. */
+            site: string;
+            /** @description The person's id. */
+            person: string;
+            /** @description The person's name. */
+            name: string;
+            /** @description Numbers of the algorithms that are taken, the one liked best first. */
+            algorithms: number[];
+            /** @description Ids of the passkeys they have, base64url. */
+            have: string[];
+            /**
+             * Format: int64
+             * @description Milliseconds it may take.
+             */
+            timeout_ms: number;
+        };
         /** @description One operation of JSON Patch (RFC 6902). */
         PatchOperation: {
             /** @description `add`, `remove`, `replace`, `move`, `copy` or `test`. */
@@ -3776,6 +4106,21 @@ export interface components {
             level_dba: number;
             /** @description Its level alone by third octave, dB. */
             band_levels_db: number[];
+        };
+        /** @description Somebody who signs in. */
+        PersonView: {
+            /** @description Their id. */
+            id: string;
+            /** @description Their name. */
+            name: string;
+            /** @description What they may do, on every device of theirs. */
+            role: components["schemas"]["Role"];
+            /** @description Since when they are known, RFC 3339. */
+            made_at: string;
+            /** @description How many passkeys they have. */
+            passkeys: number;
+            /** @description Whether they sign in with the firm's account. */
+            account: boolean;
         };
         /** @description Where a meter is connected. */
         Place: "rack" | {
@@ -3912,6 +4257,11 @@ export interface components {
              *     tax included. Absent where no option meets the brief, and where one costs less at other gains.
              */
             bound?: number | null;
+            /**
+             * @description Whether the search was left before it was done: the option then is the best whole design made by then, and `unmet` says
+             *     what of the brief it does not meet. Absent where the search came to its end.
+             */
+            unfinished?: boolean;
         };
         /** @description A proposal being made or made; nothing is carried out: send the edit of one of its options. */
         ProposalAnswer: {
@@ -4218,9 +4568,9 @@ export interface components {
          * @enum {string}
          */
         Role: "owner" | "designer" | "crew" | "client";
-        /** @description A device in another role. */
+        /** @description A device, or somebody, in another role. */
         RoleAsked: {
-            /** @description What may be done with it from now on. */
+            /** @description What may be done from now on. */
             role: components["schemas"]["Role"];
         };
         /** @description A new route, not yet carried out: send its edit. */
@@ -4508,6 +4858,15 @@ export interface components {
                 high?: number | null;
             };
         } | "open";
+        /** @description How one may sign in where the app is open now. */
+        SignInView: {
+            /** @description Whether by a passkey. */
+            passkey: boolean;
+            /** @description Why not by a passkey, where not. */
+            no_passkey?: string | null;
+            /** @description What the firm's accounts are called; none where there are none, or one cannot sign in with them here. */
+            account?: string | null;
+        };
         /** @description A sleeve with what goes through it in the end. */
         SleeveUse: {
             /** @description The sleeve. */
@@ -6660,6 +7019,368 @@ export interface operations {
                 content: {
                     "application/json": components["schemas"]["DoingView"][];
                 };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    sign_in_ways: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SignInView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    sign_in_question: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PasskeyAsked"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    sign_in_by_passkey: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PasskeyAnswer"];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DeviceView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    sign_in_by_account: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["AccountAsked"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["AccountWay"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    me: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["MeView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    passkey_question: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["NewPasskey"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PasskeyWanted"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    keep_passkey: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PasskeyMade"];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PasskeyView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    drop_passkey: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The passkey */
+                passkey: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Gone */
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    sign_out: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Signed out */
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    people: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PersonView"][];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    set_role_of_person: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The person */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["RoleAsked"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PersonView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    forget_person: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The person */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Forgotten */
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
             };
             /** @description Refused */
             "4XX": {
