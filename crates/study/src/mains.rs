@@ -4,6 +4,7 @@ use crate::finding::{Finding, Severity, Subject};
 use indexmap::IndexMap;
 use loamline_electrics::{AmplifierPower, CONTINUOUS_SHARE, CircuitPlan, Supply, plan_circuits};
 use loamline_model::Job;
+use loamline_model::document::Mains;
 use loamline_terms::say;
 
 /// Real over apparent power of an amplifier's mains supply where nothing is stated (common practice, no source).
@@ -35,8 +36,8 @@ pub fn mains(job: &Job) -> (IndexMap<String, CircuitPlan>, Vec<Finding>) {
         if amplifiers.is_empty() {
             continue;
         }
-        let supply =
-            Supply { voltage_v: rack.mains_v, breaker_a: rack.circuit_a, continuous_share: CONTINUOUS_SHARE };
+        let Mains { voltage_v, circuit_a } = d.mains_of(rack);
+        let supply = Supply { voltage_v, breaker_a: circuit_a, continuous_share: CONTINUOUS_SHARE };
         match plan_circuits(&amplifiers, &supply) {
             Ok(plan) => {
                 plans.insert(id.clone(), plan);
