@@ -1,7 +1,6 @@
 //! What holds where a job is built: the sheet of paper that printers there hold, and the mains. A job says it once; what it leaves
 //! out goes with its units.
 
-use super::{JobDocument, Rack};
 use crate::reading::Choice as _;
 use crate::units::Units;
 
@@ -70,31 +69,6 @@ impl Mains {
         match units {
             Units::Metric => Self { voltage_v: 230.0, circuit_a: 16.0 },
             Units::Us => Self { voltage_v: 120.0, circuit_a: 20.0 },
-        }
-    }
-}
-
-impl JobDocument {
-    /// The sheet the job is printed on: as it says, else that of the units it is printed in.
-    pub fn paper(&self, units: Units) -> Paper {
-        self.about.paper.unwrap_or_else(|| Paper::usual(units))
-    }
-
-    /// The mains of the place: as the job says, else those of its units.
-    pub fn mains(&self) -> Mains {
-        let usual = Mains::usual(self.units());
-        Mains {
-            voltage_v: self.about.mains_v.unwrap_or(usual.voltage_v),
-            circuit_a: self.about.circuit_a.unwrap_or(usual.circuit_a),
-        }
-    }
-
-    /// The mains a rack is on: as it says, else those of the place.
-    pub fn mains_of(&self, rack: &Rack) -> Mains {
-        let place = self.mains();
-        Mains {
-            voltage_v: rack.mains_v.unwrap_or(place.voltage_v),
-            circuit_a: rack.circuit_a.unwrap_or(place.circuit_a),
         }
     }
 }

@@ -158,6 +158,29 @@ impl JobDocument {
         self.about.units.unwrap_or_default()
     }
 
+    /// The sheet the job is printed on: as it says, else that of the units it is printed in.
+    pub fn paper(&self, units: Units) -> Paper {
+        self.about.paper.unwrap_or_else(|| Paper::usual(units))
+    }
+
+    /// The mains of the place: as the job says, else those of its units.
+    pub fn mains(&self) -> Mains {
+        let usual = Mains::usual(self.units());
+        Mains {
+            voltage_v: self.about.mains_v.unwrap_or(usual.voltage_v),
+            circuit_a: self.about.circuit_a.unwrap_or(usual.circuit_a),
+        }
+    }
+
+    /// The mains a rack is on: as it says, else those of the place.
+    pub fn mains_of(&self, rack: &Rack) -> Mains {
+        let place = self.mains();
+        Mains {
+            voltage_v: rack.mains_v.unwrap_or(place.voltage_v),
+            circuit_a: rack.circuit_a.unwrap_or(place.circuit_a),
+        }
+    }
+
     /// How the loudspeakers of a line are fed: as the line says, else the programme its channel plays, else the brief.
     pub fn supply_of_line(&self, line: &Line) -> Supply {
         line.supply.unwrap_or_else(|| {
