@@ -9,7 +9,7 @@ const usual = read('model/src/document/custom.rs');
 describe('what a new job begins with', () => {
   it('is what `loamline new` gives', () => {
     // The command's own words: currency and tax of each system of units, mains and sheet of a job that says none.
-    for (const [word, custom] of [['Metric', CUSTOMS.m], ['Us', CUSTOMS.ft]] as const) { // prettier-ignore
+    for (const [word, custom] of Object.entries({ Metric: CUSTOMS.m, Us: CUSTOMS.ft })) {
       const [, currency, tax] = new RegExp(`Units::${word} => \\("(\\w+)", (\\S+)\\),`).exec(starter)!;
       expect(custom.about).toMatch(`in ${currency} `);
       const set = (path: string) => custom.patch.find((o) => o.path === path);
