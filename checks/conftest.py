@@ -6,8 +6,8 @@ import pytest
 
 # Files whose checks measure time or memory, and browser steps that follow a hand.
 ALONE = {"test_budget.py", "test_hostile.py", "test_hostile_server.py", "test_connections.py", "test_queues.py",
-         "test_readers.py", "test_random_jobs.py", "test_calm.py", "test_firm_servers.py", "test_work_elsewhere.py",
-         "test_firm_load.py"}
+         "test_readers.py", "test_random_jobs.py", "test_calm.py", "test_firm_servers.py", "test_firm_servers_accidents.py",
+         "test_work_elsewhere.py", "test_firm_load.py"}
 ALONE_STEPS = {"drag.spec.ts", "estate.spec.ts", "first.spec.ts", "hand.spec.ts", "speed.spec.ts"}
 LONGEST_FIRST = ["test_web.py", "test_web_visits.py"]
 

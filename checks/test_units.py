@@ -54,36 +54,38 @@ def test_a_lead_too_long_is_told_in_feet(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("words", "money", "rack"),
+    ("words", "money", "place"),
     [
-        ([], {"currency": "EUR"}, {"mains": "230 V", "circuit": "16 A"}),
-        (["--units", "us"], {"currency": "USD", "tax": "0 %"}, {"mains": "120 V", "circuit": "20 A"}),
+        ([], {"currency": "EUR"}, {"mains": "230 V", "circuit": "16 A", "paper": "A4"}),
+        (["--units", "us"], {"currency": "USD", "tax": "0 %"}, {"mains": "120 V", "circuit": "20 A", "paper": "Letter"}),
         (
-            ["--units", "us", "--currency", "cad", "--tax", "5 %", "--circuit", "15 A"],
+            ["--units", "us", "--currency", "cad", "--tax", "5 %", "--circuit", "15 A", "--paper", "tabloid"],
             {"currency": "CAD", "tax": "5 %"},
-            {"mains": "120 V", "circuit": "15 A"},
+            {"mains": "120 V", "circuit": "15 A", "paper": "Tabloid"},
         ),
     ],
 )
-def test_a_new_job_has_the_money_and_mains_of_its_units_and_says_so(tmp_path, words, money, rack):
+def test_a_new_job_has_money_mains_and_paper_of_its_units_and_says_so(tmp_path, words, money, place):
     done = run("new", tmp_path / "garden", *words)
     assert done.returncode == 0, done.stderr
     job = tomllib.loads((tmp_path / "garden" / "job.toml").read_text())
     assert {k: job["job"][k] for k in ("currency", "tax") if k in job["job"]} == money
-    assert {k: job["racks"]["house"][k] for k in rack} == rack
+    # Once, for the whole job: its rack says nothing of its own.
+    assert {k: job["job"][k] for k in place} == place and not place.keys() & job["racks"]["house"].keys()
     # The job says its units, and lengths in it are typed in them.
     us = "us" in words
     assert job["job"]["units"] == ("us" if us else "metric")
     assert job["areas"]["terrace"]["outline"][0] == (["6 ft", "6 ft"] if us else [2, 2])
     assert job["lines"]["A"]["cable"] == ("burial-2x14awg" if us else "burial-2x2.5mm2")
     said = flat(done.stdout)
-    assert f"Amounts are in {money['currency']}" in said and f"{rack['mains']}, {rack['circuit']} circuits" in said
+    assert f"Amounts are in {money['currency']}" in said and f"{place['mains']}, {place['circuit']} circuits" in said
+    assert f"papers are {place['paper']}." in said
     assert "--currency" in said and max(map(len, done.stdout.splitlines())) <= 80 + len(str(tmp_path))
     assert run("check", tmp_path / "garden").returncode == 0
 
 
 def test_a_new_job_refuses_what_cannot_be(tmp_path):
-    for words, why in ((["--mains", "12 kV"], "mains"), (["--currency", "dollars"], "three letters"), (["--tax", "much"], "--tax")):
+    for words, why in ((["--mains", "12 kV"], "mains"), (["--currency", "dollars"], "three letters"), (["--tax", "much"], "--tax"), (["--paper", "A5"], "Tabloid")):
         done = run("new", tmp_path / "garden", *words)
         assert done.returncode == 2 and why in done.stderr, (words, done.stderr)
         assert not (tmp_path / "garden").exists()

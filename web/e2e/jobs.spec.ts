@@ -1,4 +1,4 @@
-/** The list of jobs: begun by three questions, searched, duplicated, each with its plan in small. */
+/** The list of jobs: begun by few questions, searched, duplicated, each with its plan in small. */
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
 import { Hand } from './sketch';
 import { settled, still, World } from './world';
@@ -13,7 +13,7 @@ interface Listed {
   name: string;
 }
 interface Document {
-  job: { name: string; currency?: string };
+  job: { name: string; currency?: string; paper?: string; mains?: string; circuit?: string };
   brief?: { supply?: string };
   programmes: Record<string, { name: string; speech?: boolean }>;
   racks: Record<string, { mains?: string; circuit?: string }>;
@@ -21,19 +21,23 @@ interface Document {
 const documentOf = async (job: string) => (await world.read<{ document: Document }>(`/jobs/${job}`)).document;
 
 describe('a job', () => {
-  it('begins as three questions were answered, and its first rack is on the mains that were said', async () => {
+  it('begins as was answered; mains and paper are its own, for whoever opens it and for its first rack', async () => {
     const page = await world.person('Ada');
     await page.goto(`${world.base}/#/`);
     await page.getByLabel('Name of the place').fill('Quince Yard');
     await page.getByLabel('Lengths and money').selectOption('ft');
     await page.getByLabel('Mains').selectOption('100 V');
+    const paper = page.getByLabel('Paper', { exact: true });
+    expect(await paper.inputValue()).toBe('Letter');
+    await paper.selectOption('Tabloid');
     await page.getByLabel('What is played').selectOption('announced');
     await page.getByLabel('Line voltage').selectOption('100 V');
     await page.getByRole('button', { name: 'Start from nothing' }).click();
     await page.getByRole('heading', { name: 'From nothing to papers' }).waitFor();
     const job = /#\/([^/]+)\//.exec(page.url())![1]!;
     const begun = await documentOf(job);
-    expect(begun.job).toMatchObject({ name: 'Quince Yard', currency: 'USD' });
+    const place = { mains: '100 V', circuit: '15 A', paper: 'Tabloid' };
+    expect(begun.job).toMatchObject({ name: 'Quince Yard', currency: 'USD', ...place });
     expect(begun.brief).toMatchObject({ supply: '100 V' });
     expect(Object.values(begun.programmes).map((p) => p.name)).toEqual(['Background music', 'Speech']);
     await world.open(page, job, 'site');
@@ -42,9 +46,29 @@ describe('a job', () => {
     await hand.tool('Rack');
     await hand.at(3, 9);
     await hand.saved();
-    await expect
-      .poll(async () => Object.values((await documentOf(job)).racks ?? {}))
-      .toMatchObject([{ mains: '100 V', circuit: '15 A' }]);
+    // The rack says nothing of its own: the job does, and tells so beside it.
+    await expect.poll(async () => Object.keys((await documentOf(job)).racks ?? {})).toHaveLength(1);
+    const [rack] = Object.values((await documentOf(job)).racks);
+    expect([rack!.mains, rack!.circuit]).toEqual([undefined, undefined]);
+    expect(await page.getByLabel('Circuit', { exact: true }).getAttribute('placeholder')).toBe(
+      '15 A, as the job',
+    );
+
+    // Whoever else opens it has the same, changes it where the job is told, and prints on what the job says.
+    const other = await world.person('Bea');
+    await world.open(other, job, 'brief');
+    const card = other.getByRole('region', { name: 'The job' });
+    const mains = card.getByLabel('Mains', { exact: true });
+    expect(await mains.inputValue()).toBe('100 V');
+    await mains.fill('120 V');
+    await mains.press('Tab');
+    await card.getByLabel('Paper', { exact: true }).selectOption('A4');
+    await expect.poll(async () => (await documentOf(job)).job).toMatchObject({ mains: '120 V', paper: 'A4' });
+    await world.open(other, job, 'papers');
+    const sheet = other.getByLabel('Sheet', { exact: true });
+    await expect.poll(() => sheet.inputValue()).toBe('A4');
+    await sheet.selectOption('Letter');
+    await expect.poll(async () => (await documentOf(job)).job.paper).toBe('Letter');
     expect(world.complaints).toEqual([]);
   });
 });

@@ -167,7 +167,7 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
 /// Keys that no engine sees as they stand, with the reason. A key that ends in `*` stands for all behind it.
 const NOT_READ: [(&str, &str); 49] = [
     ("/format", "which edition of the document this is"),
-    ("/job/*", "words and money for papers"),
+    ("/job/*", "words, money and sheet for papers; mains for the plan of them in the study"),
     ("/brief/budget", "a wish for proposals"),
     ("/brief/night_turn_down", "taken off the levels by the study"),
     ("/brief/evening_turn_down", "taken off the levels by the study"),

@@ -1,7 +1,8 @@
 //! Makes the pack of a job folder: `pack_job JOB OUT [PAPER] [us|metric] [PART...]`.
 
 use loamline_model::Units;
-use loamline_papers::{PackOptions, Paper, Part, Results, pack};
+use loamline_model::document::Paper;
+use loamline_papers::{PackOptions, Part, Results, pack};
 use std::error::Error;
 use std::path::Path;
 
@@ -12,6 +13,8 @@ fn main() -> Result<(), Box<dyn Error>> {
     };
     let job = loamline_model::load_job(Path::new(job)).map_err(|e| format!("{e:?}"))?;
     let mut options = PackOptions::usual()?;
+    options.units = job.document().units();
+    options.paper = job.document().paper(options.units);
     for argument in &arguments[2..] {
         match argument.as_str() {
             "us" => options.units = Units::Us,

@@ -1,8 +1,8 @@
 //! Sheets of labels by measure: how large a label is, how many lie on a sheet, what is between and around them.
 
-use crate::drawing::Paper;
 use crate::error::PapersError;
 use loamline_model::Quantity;
+use loamline_model::document::Paper;
 
 /// Smallest label that still holds a code a telephone reads beside text a person reads, millimetres (common practice, no
 /// source: modules of 0.4 mm, letters of 5 pt).

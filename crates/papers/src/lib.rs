@@ -32,7 +32,7 @@ mod wording;
 mod words;
 
 pub use design_options::{DesignOption, OPTION_PICTURE_MM};
-pub use drawing::{LevelField, Paper, Scale, usual_bearing_deg};
+pub use drawing::{LevelField, Scale, usual_bearing_deg};
 pub use error::{LanguageError, PapersError};
 pub use firm::{FirmProfile, Logo};
 pub use label_stock::LabelStock;

@@ -1,13 +1,12 @@
 //! What is asked of a pack: which papers, how they look, in whose name.
 
 use crate::design_options::DesignOption;
-use crate::drawing::Paper;
 use crate::error::PapersError;
 use crate::firm::FirmProfile;
 use crate::label_stock::LabelStock;
 use crate::site_photo::SitePhoto;
 use crate::words::Words;
-use loamline_model::document::Language;
+use loamline_model::document::{Language, Paper};
 use loamline_model::{Job, Units};
 use loamline_quotation::PriceBook;
 
@@ -156,7 +155,7 @@ impl PackOptions {
     pub fn usual() -> Result<Self, PapersError> {
         Ok(Self {
             only: Vec::new(),
-            paper: Paper::default(),
+            paper: Paper::usual(Units::default()),
             units: Units::default(),
             words: Words::english()?,
             crew_words: None,

@@ -16,7 +16,7 @@ use utoipa::{IntoParams, ToSchema};
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
 pub struct PapersQuery {
-    /// Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent, Letter in US units.
+    /// Sheet of paper: A4, A3, Letter or Tabloid; the job's when absent (A4, in US units Letter, where it says none).
     #[serde(default)]
     paper: Option<String>,
     /// Units people read; the job's when absent.
@@ -159,7 +159,8 @@ fn make(
     firm: &Firm,
 ) -> Result<(u64, Vec<Paper>), ApiError> {
     use crate::error::{cannot, shown};
-    use loamline_papers::{LabelStock, PackFile, PackOptions, Paper as Sheet, PapersError, Results, pack};
+    use loamline_model::document::Paper as Sheet;
+    use loamline_papers::{LabelStock, PackFile, PackOptions, PapersError, Results, pack};
     use loamline_study::PartStudy;
     use loamline_terms::capitalised;
     let mut options = PackOptions::usual().map_err(cannot)?;
@@ -167,7 +168,7 @@ fn make(
     firm.put_on(&mut options, now.file.job())?;
     options.units = query.units.map_or_else(|| now.file.job().document().units(), Units::from);
     options.paper = match &query.paper {
-        None => Sheet::usual(options.units),
+        None => now.file.job().document().paper(options.units),
         Some(name) => Sheet::named(name).ok_or_else(|| {
             let asked = shown(name);
             ApiError::field(

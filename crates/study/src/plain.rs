@@ -43,7 +43,12 @@ impl Plain {
         d.about.status = None;
         (d.client.name, d.client.address, d.client.contacts) = Default::default();
         d.about.currency.clear();
-        d.about.units = None;
+        // What goes with the units is put down where it counts before they are taken out.
+        let on: Vec<_> = d.racks.values().map(|rack| d.mains_of(rack)).collect();
+        for (rack, mains) in d.racks.values_mut().zip(on) {
+            (rack.mains_v, rack.circuit_a) = (Some(mains.voltage_v), Some(mains.circuit_a));
+        }
+        (d.about.units, d.about.paper, d.about.mains_v, d.about.circuit_a) = (None, None, None, None);
         (d.about.language, d.about.crew_language) = (None, None);
         d.about.meter_hz.clear();
         (d.about.allowance, d.about.rounding) = (None, None);

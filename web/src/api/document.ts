@@ -110,10 +110,10 @@ export interface Run {
   existing: boolean;
 }
 export interface Rack extends Placed, Owned {
-  /** Mains it is on, V. */
-  mains?: number;
-  /** Rated current of one circuit of it, A. */
-  circuit?: number;
+  /** Mains it is on, V; the job's where it says none. */
+  mains?: number | null;
+  /** Rated current of one circuit of it, A; the job's where it says none. */
+  circuit?: number | null;
 }
 export interface Line extends Owned {
   channel: string | null;
@@ -246,6 +246,10 @@ export interface JobDocument {
     summary: string;
     date: string;
     units: 'metric' | 'us' | null;
+    /** Sheet of paper, mains and circuit; those of the units where nothing is said. */
+    paper?: string | null;
+    mains?: number | null;
+    circuit?: number | null;
     language?: LanguageName | null;
     crew_language?: LanguageName | null;
     currency: string;

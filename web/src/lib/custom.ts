@@ -1,4 +1,6 @@
-/** What is usual where a job is built: lengths, money, mains. A new job is told which it gets, and `loamline new` gives the same. */
+/**
+ * What is usual where a job is built: lengths, money, mains, paper. A new job is told which it gets, and `loamline new` gives the same.
+ */
 import type { LengthUnit } from './units';
 import type { Patch } from './pointer';
 import { say } from '../words/spoken.svelte';
@@ -10,30 +12,39 @@ export interface Custom {
   about: string;
   /** The edit a new job begins with. */
   patch: Patch;
-  /** What a new rack begins with. */
-  rack: { mains?: string; circuit?: string };
+  /** Mains and sheet of a job that says none of them. */
+  mains: string;
+  circuit: string;
+  paper: string;
 }
 
 export const CUSTOMS: Record<LengthUnit, Custom> = {
   m: {
     label: 'Metres, EUR',
     about:
-      "Amounts in EUR with the price book's tax; units, money and tax are changed under Brief, mains at each rack.",
+      "Amounts in EUR with the price book's tax; units, money, tax, mains and paper are changed under Brief.",
     patch: [{ op: 'add', path: '/job/units', value: 'metric' }],
-    rack: {},
+    mains: '230 V',
+    circuit: '16 A',
+    paper: 'A4',
   },
   ft: {
     label: 'Feet and inches, USD',
-    about: 'Amounts in USD without tax; units, money and tax are changed under Brief, mains at each rack.',
+    about: 'Amounts in USD without tax; units, money, tax, mains and paper are changed under Brief.',
     patch: [
       { op: 'add', path: '/job/units', value: 'us' },
       { op: 'add', path: '/job/language', value: 'en-us' },
       { op: 'add', path: '/job/currency', value: 'USD' },
       { op: 'add', path: '/job/tax', value: 0 },
     ],
-    rack: { mains: '120 V', circuit: '20 A' },
+    mains: '120 V',
+    circuit: '20 A',
+    paper: 'Letter',
   },
 };
+
+/** What goes with the units of a job: where it says none of them, metres. */
+export const customOf = (units: string | null | undefined): Custom => CUSTOMS[units === 'us' ? 'ft' : 'm'];
 
 /** In which lengths things that were brought in are shown. */
 export const shownIn = (unit: LengthUnit) =>

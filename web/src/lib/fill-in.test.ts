@@ -13,8 +13,7 @@ const job = (of: Record<string, unknown> = {}): Record<string, unknown> => ({
 });
 const resolved = (document: Record<string, unknown>) =>
   ({ site: { ground: 'lawn' }, racks: {}, surfaces: {}, walls: {}, ...document }) as unknown as JobDocument;
-const filled = (document: Record<string, unknown>) =>
-  fillIn(document, resolved(document), { mains: '120 V' });
+const filled = (document: Record<string, unknown>) => fillIn(document, resolved(document));
 
 describe('what is filled in before a design is proposed', () => {
   it('is a rack at the wall nearest to where people listen, and leave to fix loudspeakers to the house', () => {
@@ -22,7 +21,7 @@ describe('what is filled in before a design is proposed', () => {
     const { patch, told } = filled(document)!;
     const now = applied(document, patch) as Record<string, Record<string, unknown>>;
     // The middle of the area is at 10 m east; the wall's nearest place at 13 m north, and 0.2 m before it.
-    expect(now.racks).toEqual({ R1: { mains: '120 V', position: [10, 12.8] } });
+    expect(now.racks).toEqual({ R1: { position: [10, 12.8] } });
     expect(now.buildings!.building1).toMatchObject({ loudspeakers: true });
     expect(told).toHaveLength(2);
     for (const sentence of told) expect(sentence).toContain('House');

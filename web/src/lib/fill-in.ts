@@ -17,11 +17,7 @@ const TAKES_THEM = ['bed', 'gravel', 'soil', 'woodland', 'lawn'];
 const BEFORE_THE_WALL_M = 0.2;
 
 /** What is filled in so that a design can be proposed; `null` where nothing is missing, or no house can give it. */
-export function fillIn(
-  document: Record<string, unknown>,
-  doc: JobDocument,
-  rack: Record<string, unknown>,
-): FillIn | null {
+export function fillIn(document: Record<string, unknown>, doc: JobDocument): FillIn | null {
   const area = Object.values(doc.areas)[0];
   if (!area) return null;
   const heard = centre(area.outline);
@@ -32,7 +28,7 @@ export function fillIn(
   const name = called(doc, { table: 'buildings', id: house.id });
   if (!Object.keys(doc.racks).length) {
     const position = tidy(polar(house.at, BEFORE_THE_WALL_M, bearing(house.at, heard)));
-    patch = put(document, pointer('racks', freeTag(document, 'racks', 'R')), { ...rack, position });
+    patch = put(document, pointer('racks', freeTag(document, 'racks', 'R')), { position });
     told.push(say('The rack: where the wall of {name} is nearest to the first listening area.', { name }));
   }
   if (!takesLoudspeakers(document)) {

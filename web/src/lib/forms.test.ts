@@ -1,10 +1,11 @@
 import { describe, expect, it } from 'vitest';
 import type { JobDocument } from '../api/document';
-import { formOf } from './forms';
+import { aboutOf, formOf } from './forms';
 
 const job = (programmes: object) =>
   ({
     programmes,
+    job: { units: 'metric' },
     brief: { supply: '70.7 V' },
     racks: { R1: { name: 'Plant room' }, R2: { name: '' } },
     amplifiers: { P1: {} },
@@ -35,6 +36,18 @@ it('what carries a tag is chosen by that, with its name', () => {
     { value: 'R1', text: 'R1: Plant room' },
     { value: 'R2', text: 'R2' },
   ]);
+});
+
+it('paper and mains are those of the units, of the job and of the rack, and each field tells what holds meanwhile', () => {
+  const of = (about: object) => ({ ...job({}), job: about }) as unknown as JobDocument;
+  const unsaid = (about: object) =>
+    ['paper', 'mains', 'circuit'].map((name) => aboutOf(of(about)).find((f) => f.field === name)!.unsaid);
+  expect(unsaid({ units: null })).toEqual(['A4', '230 V', '16 A']);
+  expect(unsaid({ units: 'us', mains: 100 })).toEqual(['Letter', '120 V', '20 A']);
+  const rack = (about: object) =>
+    ['mains', 'circuit'].map((name) => field('racks', name, of(about)).unsaid);
+  expect(rack({ units: 'us' })).toEqual(['120 V, as the job', '20 A, as the job']);
+  expect(rack({ units: 'us', mains: 100, circuit: 15 })).toEqual(['100 V, as the job', '15 A, as the job']);
 });
 
 describe('zone and phase', () => {

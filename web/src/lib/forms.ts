@@ -3,6 +3,7 @@ import type { JobDocument, Run } from '../api/document';
 import type { Catalogue } from '../api/shapes';
 import type { FormField } from '../ui/Fields.svelte';
 import { called } from './called';
+import { customOf } from './custom';
 import { LANGUAGE_OPTIONS } from './languages';
 import { fieldsOf, TYPE_OF } from './schema';
 import { pairsOf, pairWords } from './starts';
@@ -53,6 +54,12 @@ function untagged(doc: JobDocument, table: 'programmes' | 'zones' | 'phases'): O
   return all.map((o) => (twice(o.text) && o.text !== o.value ? { ...o, text: `${o.text} (${o.value})` } : o));
 }
 const programmes = (doc: JobDocument) => untagged(doc, 'programmes');
+/** The mains of the job, for a rack that says none of its own. */
+function asTheJob({ job }: JobDocument, key: 'mains' | 'circuit'): string {
+  const stated = job[key];
+  const value = stated == null ? customOf(job.units)[key] : `${stated} ${key === 'mains' ? 'V' : 'A'}`;
+  return say('{value}, as the job', { value });
+}
 /** Whose a thing is, and when it is built: only where the job has zones, or phases. */
 function owner(doc: JobDocument, zone: string | null, phase: string): FormField[] {
   const [zones, phases] = [untagged(doc, 'zones'), untagged(doc, 'phases')];
@@ -168,8 +175,8 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
       return [
         { field: 'name', label: 'Name' },
         { field: 'height', label: 'Cable leaves at' },
-        { field: 'mains', label: 'Mains' },
-        { field: 'circuit', label: 'Circuit' },
+        { field: 'mains', label: 'Mains', unsaid: asTheJob(doc, 'mains') },
+        { field: 'circuit', label: 'Circuit', unsaid: asTheJob(doc, 'circuit') },
         { field: 'units', label: 'Height units' },
         ...owner(doc, say('none'), say('as its zone')),
       ];
@@ -351,6 +358,9 @@ export const ABOUT: FormField[] = [
   { field: 'reference', label: 'Reference' },
   { field: 'date', label: 'Date' },
   { field: 'units', label: 'Units' },
+  { field: 'paper', label: 'Paper' },
+  { field: 'mains', label: 'Mains' },
+  { field: 'circuit', label: 'Circuit' },
   { field: 'language', label: 'Language of the papers', options: LANGUAGE_OPTIONS },
   { field: 'crew_language', label: 'Language of the crew', options: LANGUAGE_OPTIONS },
   { field: 'currency', label: 'Currency' },
@@ -359,6 +369,13 @@ export const ABOUT: FormField[] = [
   { field: 'summary', label: 'Summary', wide: true },
   { field: 'notes', label: 'Notes for the crew', wide: true },
 ];
+
+/** The same with what holds in this job while nothing is said. */
+export function aboutOf({ job }: JobDocument): FormField[] {
+  const { mains, circuit, paper } = customOf(job.units);
+  const unsaid: Record<string, string> = { mains, circuit, paper };
+  return ABOUT.map((f) => ({ ...f, unsaid: unsaid[f.field] }));
+}
 
 /** Whom the job is for. */
 export const CLIENT: FormField[] = [

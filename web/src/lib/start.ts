@@ -1,4 +1,4 @@
-/** A new job from three questions: where it is built, what is played, at which line voltage. All else begins as is usual. */
+/** A new job from three questions: where it is built (lengths and money, mains, paper), what is played, at which line voltage. */
 import { CUSTOMS } from './custom';
 import { pointer, put, type Patch } from './pointer';
 import { fieldSpec } from './schema';
@@ -41,43 +41,53 @@ export const USUALLY_FED = '70.7 V';
 
 export interface Answers {
   unit: LengthUnit;
+  /** One of `MAINS`. */
+  mains: string;
+  paper: string;
   played: keyof typeof PLAYED;
   fed: string;
 }
 
-/** The edit that makes an empty job begin as was answered. */
-export function begun(document: unknown, { unit, played, fed }: Answers): Patch {
-  const money = CUSTOMS[unit].patch;
+/**
+ * The edit that makes an empty job begin as was answered. Mains and paper are written down though they are usual: they stay what
+ * they are when the job is read in other units later.
+ */
+export function begun(document: unknown, { unit, mains, paper, played, fed }: Answers): Patch {
+  const { circuit } = MAINS[mains]!;
+  const place: Patch = [
+    ...CUSTOMS[unit].patch,
+    ...Object.entries({ mains, circuit, paper }).map(
+      ([key, value]): Patch[number] => ({ op: 'add', path: `/job/${key}`, value }),
+    ),
+  ];
   const programmes = put(document, '/programmes', PLAYED[played]!.programmes);
-  return [...money, ...programmes, ...(fed === USUALLY_FED ? [] : put(document, '/brief/supply', fed))];
+  return [...place, ...programmes, ...(fed === USUALLY_FED ? [] : put(document, '/brief/supply', fed))];
 }
 
-/** What a rack begins with on the mains of each country: the usual voltage, and the usual circuit of it. */
-export const MAINS: Record<string, { label: string; rack: { mains?: string; circuit?: string } }> = {
-  '230 V': { label: '230 V, 16 A', rack: CUSTOMS.m.rack },
-  '120 V': { label: '120 V, 20 A', rack: CUSTOMS.ft.rack },
+/** The mains of each country: the usual voltage, and the usual circuit of it. */
+export const MAINS: Record<string, { label: string; circuit: string }> = {
+  [CUSTOMS.m.mains]: { label: `${CUSTOMS.m.mains}, ${CUSTOMS.m.circuit}`, circuit: CUSTOMS.m.circuit },
+  [CUSTOMS.ft.mains]: { label: `${CUSTOMS.ft.mains}, ${CUSTOMS.ft.circuit}`, circuit: CUSTOMS.ft.circuit },
   // From memory: Japan's general circuits are of 20 A with outlets of 15 A.
-  '100 V': { label: '100 V, 15 A', rack: { mains: '100 V', circuit: '15 A' } },
+  '100 V': { label: '100 V, 15 A', circuit: '15 A' },
 };
-/** The mains that go with a unit of length where nobody says another. */
-export const mainsWith = (unit: LengthUnit) => (unit === 'ft' ? '120 V' : '230 V');
 
-/** What a new rack begins with. */
-export const rackOn = (mains: string, unit: LengthUnit) => (MAINS[mains] ?? MAINS[mainsWith(unit)]!).rack;
+/** The sheets a job can be printed on, as the schema has them. */
+export const SHEETS: readonly string[] = fieldSpec('About', 'paper').options!.map((o) => o.value);
 
 /**
- * What a new rack of a job begins with: the mains that all its racks are on, whoever draws it; else what was answered in this
- * browser.
+ * What a new rack of a job says of its mains: what all the others say of their own, whoever draws it. Where they say nothing, those
+ * of the job hold.
  */
 export function rackBeside(
-  racks: Readonly<Record<string, { mains?: number; circuit?: number }>>,
-  mains: string,
-  unit: LengthUnit,
+  racks: Readonly<Record<string, { mains?: number | null; circuit?: number | null }>>,
 ): { mains?: string; circuit?: string } {
-  const on = new Set(Object.values(racks).map((r) => `${r.mains} V, ${r.circuit} A`));
-  const [first] = Object.values(racks);
-  if (on.size !== 1 || first?.mains === undefined || first.circuit === undefined) return rackOn(mains, unit);
-  return { mains: `${first.mains} V`, circuit: `${first.circuit} A` };
+  const [first, ...others] = Object.values(racks);
+  if (others.some((r) => r.mains !== first!.mains || r.circuit !== first!.circuit)) return {};
+  return {
+    ...(first?.mains == null ? {} : { mains: `${first.mains} V` }),
+    ...(first?.circuit == null ? {} : { circuit: `${first.circuit} A` }),
+  };
 }
 
 /** The edit that gives a copied job a name of its own. */

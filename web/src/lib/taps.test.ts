@@ -27,4 +27,7 @@ it('are chosen from, with what stands among them as it was typed', () => {
     each('10 W'),
     each('30 W', '30 W: not a tap of this model here'),
   ]);
+  // Where its model has none for how it is fed there is nothing to choose, and nothing to type.
+  expect(tapOptions([], undefined)).toEqual([]);
+  expect(tapOptions([], 10)).toEqual([each('10', '10 W: not a tap of this model here')]);
 });

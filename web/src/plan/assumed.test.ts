@@ -4,7 +4,7 @@ import { prefs } from '../state/prefs.svelte';
 import { assumed } from './assumed';
 import { TOOLS } from './tools';
 
-const doc = { programmes: {}, racks: {}, brief: { supply: '70.7 V' } } as unknown as JobDocument;
+const doc = { job: {}, programmes: {}, racks: {}, brief: { supply: '70.7 V' } } as unknown as JobDocument;
 afterEach(() => prefs.set({ unit: 'm' }));
 
 /** What is said of a thing drawn with a tool. */
@@ -24,9 +24,9 @@ it('limits at a neighbour that nobody named are told, and so is every other figu
   expect(said('building')).toBe('Filled in as usual: height 5 m. Put in what holds here.');
   prefs.set({ unit: 'ft' });
   expect(said('wall')).toBe('Filled in as usual: height 6 ft. Put in what holds here.');
-  expect(said('rack')).toBe('Filled in as usual: mains 120 V, circuit 20 A. Put in what holds here.');
 });
 
 it('nothing is said where nothing was filled in', () => {
-  for (const key of ['property', 'no-go', 'mark', 'surface', 'service']) expect(said(key)).toBeNull();
+  // A rack is on the mains of the job.
+  for (const key of ['property', 'no-go', 'mark', 'surface', 'service', 'rack']) expect(said(key)).toBeNull();
 });

@@ -9,7 +9,7 @@ import { prefs } from '../state/prefs.svelte';
 import { assumed } from './assumed';
 import { Drawing } from './drawing.svelte';
 import { strideM } from './grid';
-import type { PlanPress } from './Plan.svelte';
+import type { PlanPress } from './press';
 import { arrow } from './shaping.svelte';
 import type { Form, Tool } from './tools';
 import { Twice } from './twice';

@@ -1,6 +1,6 @@
 /** Choosing by clicks: the uppermost thing first; a further click in the same place goes on to the one below. */
 import { sameThing, type Thing } from '../api/document';
-import type { PlanPress } from './Plan.svelte';
+import type { PlanPress } from './press';
 import { samePlace } from './twice';
 
 /** A press as far as this looks at it. */

@@ -6,7 +6,7 @@ import type { JobStore } from '../state/job.svelte';
 import { prefs } from '../state/prefs.svelte';
 import { movedBy, within, type Sheet } from './arranging';
 import { gridM, toStep } from './grid';
-import type { PlanPress } from './Plan.svelte';
+import type { PlanPress } from './press';
 
 /** A press that moves less than this many pixels is a choice, not a drag. */
 const STILL_PX = 4;

@@ -2,7 +2,7 @@ import { describe, expect, it, vi } from 'vitest';
 import type { JobDocument, Thing } from '../api/document';
 import type { Point } from '../lib/geometry';
 import type { JobStore } from '../state/job.svelte';
-import type { PlanPress } from './Plan.svelte';
+import type { PlanPress } from './press';
 import { Several } from './several.svelte';
 
 const L = (id: string): Thing => ({ table: 'loudspeakers', id });

@@ -10,7 +10,7 @@ import { prefs } from '../state/prefs.svelte';
 import { noted, say } from '../words/spoken.svelte';
 import { gridM, toStep } from './grid';
 import type { Choosing } from './pick';
-import type { PlanPress } from './Plan.svelte';
+import type { PlanPress } from './press';
 import { reshaped, shapeOf, snapWays, type Shape } from './ways';
 
 /** A press that moves less than this many pixels is a choice, not a drag. */

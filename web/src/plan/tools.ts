@@ -199,7 +199,7 @@ export const TOOLS: ListedTool[] = [
     least: 1,
     most: 1,
     prefix: 'R',
-    needs: ({ doc }) => rackBeside(doc.racks, prefs.mains, prefs.unit),
+    needs: ({ doc }) => rackBeside(doc.racks),
     hint: 'Click where the cables leave the equipment.',
   },
   {

@@ -1,6 +1,6 @@
 /**
- * What this browser remembers of the person at it: name, theme, language, unit of length, mains; and the language and the unit of
- * what it shows.
+ * What this browser remembers of the person at it: name, theme, language, unit of length; and the language and the unit of what it
+ * shows.
  */
 import type { Ground } from '../lib/palette';
 import { LANGUAGES, type LanguageName } from '../lib/languages';
@@ -17,14 +17,12 @@ interface Kept {
   language: LanguageName | '';
   /** Lengths of a new job, and of a job that says none. */
   unit: LengthUnit;
-  /** Mains a new rack is put on; those that go with the unit while nobody said another. */
-  mains: string;
 }
 
 const KEY = 'loamline';
 
 function kept(): Kept {
-  const usual: Kept = { name: '', theme: 'auto', language: '', unit: 'm', mains: '' };
+  const usual: Kept = { name: '', theme: 'auto', language: '', unit: 'm' };
   try {
     return { ...usual, ...(JSON.parse(localStorage.getItem(KEY) ?? '{}') as Partial<Kept>) };
   } catch {
@@ -45,7 +43,6 @@ class Prefs {
   own = $state<LengthUnit>('m');
   /** As the open job has it; `null` while none is open, or where it says nothing. */
   ofJob = $state<LengthUnit | null>(null);
-  mains = $state('');
   /** Whether what is shown is dark now, by choice or by the system. */
   dark = $state(false);
 
@@ -90,8 +87,8 @@ class Prefs {
     const { unit, ...rest } = change;
     Object.assign(this, rest, unit ? { own: unit } : {});
     try {
-      const { name, theme, language, own, mains } = this;
-      localStorage.setItem(KEY, JSON.stringify({ name, theme, language, unit: own, mains }));
+      const { name, theme, language, own } = this;
+      localStorage.setItem(KEY, JSON.stringify({ name, theme, language, unit: own }));
     } catch {
       // A browser that keeps nothing still works; it only forgets.
     }

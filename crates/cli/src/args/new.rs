@@ -6,9 +6,9 @@ use std::path::PathBuf;
 /// Where a job is to lie and what holds where it is built.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "With --units us the job is in feet, amounts are in USD without tax and racks are on 120 V, 20 A circuits; \
-    else it is in metres, in EUR with the price book's tax, on 230 V, 16 A. The options change each, and so do the keys \
-    `units`, `currency` and `tax` under [job], `mains` and `circuit` of a rack."
+    after_help = "With --units us the job is in feet, amounts are in USD without tax, racks are on 120 V, 20 A circuits and \
+    papers are Letter; else it is in metres, in EUR with the price book's tax, on 230 V, 16 A, on A4. The options change \
+    each, and so do the keys `units`, `currency`, `tax`, `mains`, `circuit` and `paper` under [job]."
 )]
 pub struct NewArguments {
     /// The folder to make.
@@ -23,10 +23,13 @@ pub struct NewArguments {
     /// Tax on the whole, such as "8 %".
     #[arg(long)]
     pub tax: Option<String>,
-    /// Mains voltage at the racks, such as "120 V".
+    /// Mains voltage of the place, such as "120 V".
     #[arg(long)]
     pub mains: Option<String>,
     /// Rated current of one mains circuit, such as "20 A".
     #[arg(long)]
     pub circuit: Option<String>,
+    /// Sheet of paper it is printed on: A4, A3, Letter or Tabloid.
+    #[arg(long)]
+    pub paper: Option<String>,
 }

@@ -25,7 +25,7 @@ pub struct PackArguments {
     /// electrical, certificate, guide, service, labels, drawings, tables, data. All when absent.
     #[arg(long, value_name = "PARTS")]
     pub only: Vec<String>,
-    /// Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent, Letter in US units.
+    /// Sheet of paper: A4, A3, Letter or Tabloid; the job's when absent (A4, in US units Letter, where it says none).
     #[arg(long)]
     pub paper: Option<String>,
     /// Language of what the crew reads, as --language: crew pack, plans, labels, what is settled before work starts, plan of work,

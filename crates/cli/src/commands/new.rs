@@ -3,6 +3,7 @@
 use crate::args::NewArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Format, whole_file};
+use loamline_model::document::{Mains, Paper};
 use loamline_model::{Quantity, SourceFile, Units, read_job, shipped_catalogue};
 use serde_json::json;
 use std::io::Write as _;
@@ -12,7 +13,6 @@ const STARTER: &str = include_str!("new_job.toml");
 /// The same in feet, with cable by its gauge.
 const STARTER_US: &str = include_str!("new_job_us.toml");
 const NAME_LINE: &str = "name = \"New garden\"";
-const RACK_LINE: &str = "name = \"Cupboard by the garden door\"";
 
 /// The job to start from, and its line that says what it counts money in.
 const fn starter(units: Units) -> (&'static str, &'static str) {
@@ -22,28 +22,25 @@ const fn starter(units: Units) -> (&'static str, &'static str) {
     }
 }
 
-/// Units, money and mains of where a job is built.
+/// Units, money, mains and paper of where a job is built.
 #[derive(Debug, PartialEq)]
 struct Place {
     units: Units,
     currency: String,
     /// As a fraction; that of the price book when absent.
     tax: Option<f64>,
-    mains_v: f64,
-    circuit_a: f64,
+    mains: Mains,
+    paper: Paper,
 }
 
 impl Place {
     /// What fits the units, unless something else is asked for.
     fn of(asked: &NewArguments, units: Units) -> Result<Self, Failure> {
-        let usual = match units {
-            Units::Metric => {
-                Self { units, currency: "EUR".into(), tax: None, mains_v: 230.0, circuit_a: 16.0 }
-            }
-            Units::Us => {
-                Self { units, currency: "USD".into(), tax: Some(0.0), mains_v: 120.0, circuit_a: 20.0 }
-            }
+        let (money, tax) = match units {
+            Units::Metric => ("EUR", None),
+            Units::Us => ("USD", Some(0.0)),
         };
+        let mains = Mains::usual(units);
         let read = |text: &Option<String>, name: &str, kind: Quantity| match text {
             Some(text) => match kind.parse(text) {
                 Ok(value) => Ok(Some(value)),
@@ -57,25 +54,37 @@ impl Place {
                 let wrong = format!("--currency {code}: write its three letters, such as USD");
                 return Err(Failure::input(wrong));
             }
-            None => usual.currency,
+            None => money.to_owned(),
+        };
+        let paper = match asked.paper.as_deref().map(str::trim) {
+            Some(name) => Paper::named(name).ok_or_else(|| {
+                Failure::input(format!("--paper {name}: the sheets are A4, A3, Letter and Tabloid"))
+            })?,
+            None => Paper::usual(units),
         };
         Ok(Self {
             units,
             currency,
-            tax: read(&asked.tax, "tax", Quantity::Fraction)?.or(usual.tax),
-            mains_v: read(&asked.mains, "mains", Quantity::Voltage)?.unwrap_or(usual.mains_v),
-            circuit_a: read(&asked.circuit, "circuit", Quantity::Current)?.unwrap_or(usual.circuit_a),
+            tax: read(&asked.tax, "tax", Quantity::Fraction)?.or(tax),
+            mains: Mains {
+                voltage_v: read(&asked.mains, "mains", Quantity::Voltage)?.unwrap_or(mains.voltage_v),
+                circuit_a: read(&asked.circuit, "circuit", Quantity::Current)?.unwrap_or(mains.circuit_a),
+            },
+            paper,
         })
     }
 
     /// The job to start from, with a name.
     fn starter(&self, name: &str) -> String {
         let tax = self.tax.map_or_else(String::new, |tax| format!("\ntax = \"{}\"", percent(tax)));
-        let (mains, circuit) = (self.mains_v, self.circuit_a);
+        let Mains { voltage_v, circuit_a } = self.mains;
         let (text, currency_line) = starter(self.units);
-        text.replace(NAME_LINE, &format!("name = {name}"))
-            .replace(currency_line, &format!("currency = \"{}\"{tax}", self.currency))
-            .replace(RACK_LINE, &format!("{RACK_LINE}\nmains = \"{mains} V\"\ncircuit = \"{circuit} A\""))
+        let said = format!(
+            "currency = \"{}\"{tax}\nmains = \"{voltage_v} V\"\ncircuit = \"{circuit_a} A\"\npaper = \"{}\"",
+            self.currency,
+            self.paper.name()
+        );
+        text.replace(NAME_LINE, &format!("name = {name}")).replace(currency_line, &said)
     }
 
     /// What was taken, for whoever was not asked.
@@ -92,10 +101,13 @@ impl Place {
             Units::Us => "in feet and inches",
         };
         format!(
-            "Everything of the job is told {lengths}. Amounts are in {}, {tax}; the rack is on {} V, {} A circuits. Change \
-             them in job.toml (units, currency and tax under [job], mains and circuit at the rack), or begin again with \
-             --units, --currency, --tax, --mains, --circuit.",
-            self.currency, self.mains_v, self.circuit_a
+            "Everything of the job is told {lengths}. Amounts are in {}, {tax}; racks are on {} V, {} A circuits; papers are \
+             {}. Change them in job.toml (units, currency, tax, mains, circuit and paper under [job]), or begin again with \
+             --units, --currency, --tax, --mains, --circuit, --paper.",
+            self.currency,
+            self.mains.voltage_v,
+            self.mains.circuit_a,
+            self.paper.name()
         )
     }
 }
@@ -121,10 +133,10 @@ pub fn run(asked: &NewArguments, format: Format) -> Result<Verdict, Failure> {
     std::fs::create_dir_all(folder).map_err(cannot)?;
     whole_file(&file, |f| f.write_all(text.as_bytes()).map_err(cannot))?;
     if format.json {
-        let Place { units, currency, tax, mains_v, circuit_a } = &place;
+        let Place { units, currency, tax, mains, paper } = &place;
         output::json(
             &json!({ "job": folder, "file": file, "units": units, "currency": currency, "tax": tax,
-            "mains_v": mains_v, "circuit_a": circuit_a }),
+            "mains_v": mains.voltage_v, "circuit_a": mains.circuit_a, "paper": paper }),
         )?;
     } else {
         output::data(&format!(
@@ -151,12 +163,12 @@ mod tests {
     use super::*;
     use loamline_model::Job;
 
-    fn asked(options: [Option<&str>; 4]) -> NewArguments {
-        let [currency, tax, mains, circuit] = options.map(|o| o.map(str::to_owned));
-        NewArguments { folder: "garden".into(), name: None, currency, tax, mains, circuit }
+    fn asked(options: [Option<&str>; 5]) -> NewArguments {
+        let [currency, tax, mains, circuit, paper] = options.map(|o| o.map(str::to_owned));
+        NewArguments { folder: "garden".into(), name: None, currency, tax, mains, circuit, paper }
     }
 
-    fn job(options: [Option<&str>; 4], units: Units) -> Job {
+    fn job(options: [Option<&str>; 5], units: Units) -> Job {
         let text = Place::of(&asked(options), units).unwrap().starter("\"Mill\"");
         read_job(&SourceFile::new("job.toml", text), &[]).unwrap_or_else(|report| panic!("{report}"))
     }
@@ -165,12 +177,12 @@ mod tests {
     fn the_starter_is_a_sound_job_under_any_name() {
         for units in [Units::Metric, Units::Us] {
             let (text, currency_line) = starter(units);
-            for line in [NAME_LINE, currency_line, RACK_LINE] {
+            for line in [NAME_LINE, currency_line] {
                 assert_eq!(text.matches(line).count(), 1, "{line}");
             }
         }
         let name = r#"The "Old" \ Mill"#;
-        let text = Place::of(&asked([None; 4]), Units::Metric).unwrap().starter(&toml_text(name).unwrap());
+        let text = Place::of(&asked([None; 5]), Units::Metric).unwrap().starter(&toml_text(name).unwrap());
         let job =
             read_job(&SourceFile::new("job.toml", text), &[]).unwrap_or_else(|report| panic!("{report}"));
         assert_eq!(job.document().about.name, name);
@@ -180,7 +192,7 @@ mod tests {
     /// Both starters are the same garden: no length of the one in feet is a foot and a half from the metric one.
     #[test]
     fn the_two_starters_are_one_garden() {
-        let [metric, us] = [Units::Metric, Units::Us].map(|units| job([None; 4], units));
+        let [metric, us] = [Units::Metric, Units::Us].map(|units| job([None; 5], units));
         let (metric, us) = (metric.document(), us.document());
         for (id, l) in &metric.loudspeakers {
             assert!((l.position - us.loudspeakers[id].position).norm() < 0.46, "{id}");
@@ -194,25 +206,30 @@ mod tests {
 
     /// Nominal voltages: 120 V (ANSI C84.1), 230 V (IEC 60038). Circuits of 20 A and 16 A: common practice, no source.
     #[test]
-    fn money_and_mains_fit_the_units_unless_something_else_is_said() {
+    fn money_mains_and_paper_fit_the_units_unless_something_else_is_said() {
         let told = |options, units| {
             let job = job(options, units);
-            assert_eq!(job.document().about.units, Some(units));
-            let (about, rack) = (&job.document().about, &job.document().racks["house"]);
-            (about.currency.clone(), about.tax, rack.mains_v, rack.circuit_a)
+            let d = job.document();
+            assert_eq!(d.about.units, Some(units));
+            // Said once, for the whole job: its rack follows it, whatever units it is read in later.
+            assert_eq!((d.about.mains_v, d.about.paper), (Some(d.mains().voltage_v), Some(d.paper(units))));
+            let of_rack = d.mains_of(&d.racks["house"]);
+            let (currency, paper) = (d.about.currency.clone(), d.paper(units));
+            (currency, d.about.tax, of_rack.voltage_v, of_rack.circuit_a, paper)
         };
-        assert_eq!(told([None; 4], Units::Metric), ("EUR".to_owned(), None, 230.0, 16.0));
-        assert_eq!(told([None; 4], Units::Us), ("USD".to_owned(), Some(0.0), 120.0, 20.0));
-        let changed = [Some("cad"), Some("8.25 %"), Some("208 V"), Some("15 A")];
-        assert_eq!(told(changed, Units::Us), ("CAD".to_owned(), Some(0.0825), 208.0, 15.0));
-        let said = Place::of(&asked([None; 4]), Units::Us).unwrap().words();
+        assert_eq!(told([None; 5], Units::Metric), ("EUR".to_owned(), None, 230.0, 16.0, Paper::A4));
+        assert_eq!(told([None; 5], Units::Us), ("USD".to_owned(), Some(0.0), 120.0, 20.0, Paper::Letter));
+        let changed = [Some("cad"), Some("8.25 %"), Some("208 V"), Some("15 A"), Some("tabloid")];
+        assert_eq!(told(changed, Units::Us), ("CAD".to_owned(), Some(0.0825), 208.0, 15.0, Paper::Tabloid));
+        let said = Place::of(&asked([None; 5]), Units::Us).unwrap().words();
         assert!(
             said.starts_with(
-                "Everything of the job is told in feet and inches. Amounts are in USD, without tax; the rack is on 120 V, \
-                 20 A circuits."
+                "Everything of the job is told in feet and inches. Amounts are in USD, without tax; racks are on 120 V, \
+                 20 A circuits; papers are Letter."
             ),
             "{said}"
         );
-        assert!(Place::of(&asked([Some("dollars"), None, None, None]), Units::Us).is_err());
+        assert!(Place::of(&asked([Some("dollars"), None, None, None, None]), Units::Us).is_err());
+        assert!(Place::of(&asked([None, None, None, None, Some("A5")]), Units::Us).is_err());
     }
 }

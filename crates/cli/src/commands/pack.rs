@@ -6,11 +6,11 @@ use crate::failure::{Failure, Verdict};
 use crate::output::{self, Format, Progress, whole_file};
 use crate::read::text;
 use loamline_limits::{ATTACHMENT_BYTES, LOGO_BYTES};
-use loamline_model::document::Language;
+use loamline_model::document::{Language, Paper};
 use loamline_model::{Job, JobFile, LoadError};
 use loamline_papers::{
-    DesignOption, FirmProfile, LabelStock, Logo, OPTION_PICTURE_MM, PackFile, PackOptions, Paper,
-    PapersError, Part, PictureView, Results, SitePhoto, Words, pack, perspective, scale_top_db,
+    DesignOption, FirmProfile, LabelStock, Logo, OPTION_PICTURE_MM, PackFile, PackOptions, PapersError, Part,
+    PictureView, Results, SitePhoto, Words, pack, perspective, scale_top_db,
 };
 use loamline_study::Study;
 use serde_json::json;
@@ -74,7 +74,7 @@ fn options(
         .collect::<Result<_, _>>()
         .map_err(Failure::input)?;
     options.paper = match &arguments.paper {
-        None => Paper::usual(format.units),
+        None => job.document().paper(format.units),
         Some(name) => Paper::named(name).ok_or_else(|| {
             Failure::input(format!("--paper {name}: the sheets are A4, A3, Letter and Tabloid"))
         })?,

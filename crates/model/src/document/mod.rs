@@ -5,6 +5,7 @@
 
 mod brief;
 mod client;
+mod custom;
 mod links;
 mod owners;
 mod readings;
@@ -17,6 +18,7 @@ mod zones;
 
 pub use brief::{Area, Brief, Floor, InStep, Listeners, Matching, Neighbour, Programme, Spectrum, Wishes};
 pub use client::{Client, Contact, JobStatus, Language};
+pub use custom::{Mains, Paper};
 pub use readings::{Done, KeptLine, MeasuredLevel, Meter, MeterKind, Photo, Reading, Visit, VisitKind, Work};
 pub use site::{
     Air, Building, LocalFigures, Locating, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve,
@@ -121,6 +123,12 @@ record! {
         /// Units in which people read everything of the job, on screen and on paper; numbers in the file are metres whatever
         /// it says. Where it is absent the command line and the papers are metric.
         units: Option<Units> = "units" => word::<Units>().optional(),
+        /// Sheet of paper the job is printed on. Where it is absent A4, in US units Letter.
+        paper: Option<Paper> = "paper" => word::<Paper>().optional(),
+        /// Mains voltage of every rack that says no other. Where it is absent 230 V, in US units 120 V.
+        mains_v: Option<f64> = "mains" => quantity(Quantity::Voltage, 90.0..=260.0).optional(),
+        /// Rated current of one mains circuit of every rack that says no other. Where it is absent 16 A, in US units 20 A.
+        circuit_a: Option<f64> = "circuit" => quantity(Quantity::Current, 1.0..=125.0).optional(),
         /// Language of the papers the office and the client read; the firm's when absent, else English.
         language: Option<Language> = "language" => word::<Language>().optional(),
         /// Language of what the crew reads: crew pack, plans, labels, what is settled before work starts, plan of work,
@@ -148,6 +156,29 @@ impl JobDocument {
     /// Units people read the job in: as it says, else metric.
     pub fn units(&self) -> Units {
         self.about.units.unwrap_or_default()
+    }
+
+    /// The sheet the job is printed on: as it says, else that of the units it is printed in.
+    pub fn paper(&self, units: Units) -> Paper {
+        self.about.paper.unwrap_or_else(|| Paper::usual(units))
+    }
+
+    /// The mains of the place: as the job says, else those of its units.
+    pub fn mains(&self) -> Mains {
+        let usual = Mains::usual(self.units());
+        Mains {
+            voltage_v: self.about.mains_v.unwrap_or(usual.voltage_v),
+            circuit_a: self.about.circuit_a.unwrap_or(usual.circuit_a),
+        }
+    }
+
+    /// The mains a rack is on: as it says, else those of the place.
+    pub fn mains_of(&self, rack: &Rack) -> Mains {
+        let place = self.mains();
+        Mains {
+            voltage_v: rack.mains_v.unwrap_or(place.voltage_v),
+            circuit_a: rack.circuit_a.unwrap_or(place.circuit_a),
+        }
     }
 
     /// How the loudspeakers of a line are fed: as the line says, else the programme its channel plays, else the brief.

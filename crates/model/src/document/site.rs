@@ -365,10 +365,10 @@ record! {
         position: Point2 = "position" => point().required(),
         /// Height at which cable leaves it above the ground, negative below it: in a cellar.
         height_m: f64 = "height" => quantity(Quantity::Length, -10.0..=50.0).or(0.5),
-        /// Mains voltage.
-        mains_v: f64 = "mains" => quantity(Quantity::Voltage, 90.0..=260.0).or(230.0),
-        /// Rated current of one mains circuit.
-        circuit_a: f64 = "circuit" => quantity(Quantity::Current, 1.0..=125.0).or(16.0),
+        /// Mains voltage; the job's when absent.
+        mains_v: Option<f64> = "mains" => quantity(Quantity::Voltage, 90.0..=260.0).optional(),
+        /// Rated current of one mains circuit; the job's when absent.
+        circuit_a: Option<f64> = "circuit" => quantity(Quantity::Current, 1.0..=125.0).optional(),
         /// Height units there are in it for equipment.
         units: Option<u32> = "units" => whole(1..=100).optional(),
         /// Zone it belongs to.

@@ -1,6 +1,6 @@
 //! One plan sheet.
 
-use super::paper::Scale;
+use super::scale::Scale;
 use loamline_geometry::Point2;
 
 /// One plan sheet.

@@ -2,14 +2,15 @@
 //! scale only where the whole cannot be read: where a tag finds no room, or symbols lie over each other.
 
 use super::key;
-use super::paper::{Paper, Scale};
 use super::plan::map_frame::map_frame;
 use super::plan::request::PlanRequest;
+use super::scale::Scale;
 use super::sheet::Sheet;
 use super::spot::{Frame, Spot};
 use super::svg::Svg;
 use loamline_geometry::Point2;
 use loamline_limits::{DETAIL_SHEETS, go_on};
+use loamline_model::document::Paper;
 use loamline_model::{Job, ONE_STAKE_M, Units};
 
 /// Scale at and above which a plan is tried: coarser, half a metre of bed is thinner than the frame of a tag.

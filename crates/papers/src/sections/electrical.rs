@@ -54,12 +54,13 @@ fn racks(m: &Material<'_>) -> Vec<Value> {
                 let values = [("heat", heat.as_str()), ("air", &air(r.air_m3_per_h?)), ("rise", &rise)];
                 Some(words.fill("electrical.ventilation", &values))
             });
+            let mains = m.job.document().mains_of(rack);
             json!({
                 "title": words.fill("electrical.rack_title", &[("tag", id)]),
                 "name": rack.name,
                 "mains": words.fill(
                     "crew.mains_text",
-                    &[("volts", &plain(rack.mains_v)), ("amps", &plain(rack.circuit_a))],
+                    &[("volts", &plain(mains.voltage_v)), ("amps", &plain(mains.circuit_a))],
                 ),
                 "power": if result.is_some() { power(m, id) } else { Value::Null },
                 "ventilation": ventilation,
@@ -125,7 +126,7 @@ fn tests(m: &Material<'_>) -> Vec<String> {
         }
         for ((_, amps), number) in circuits.iter().zip(1..) {
             let (number, amps) = (number.to_string(), decimal(*amps, 1));
-            let breaker = plain(rack.circuit_a);
+            let breaker = plain(m.job.document().mains_of(rack).circuit_a);
             let values = [("number", number.as_str()), ("tag", id), ("amps", &amps), ("breaker", &breaker)];
             told.push(say("circuit", &values));
         }

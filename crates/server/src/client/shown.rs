@@ -41,6 +41,7 @@ impl Shown {
         let mut options = PackOptions::usual().map_err(crate::error::cannot)?;
         firm.put_on(&mut options, now.file.job())?;
         options.units = now.file.job().document().units();
+        options.paper = now.file.job().document().paper(options.units);
         let made = offer(now.file.job(), &Results::of(&now.study), &options).map_err(crate::error::cannot)?;
         let about = &now.file.job().document().about;
         let made = if link.prices { made } else { made.without_prices() };

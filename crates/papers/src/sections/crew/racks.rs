@@ -35,6 +35,7 @@ pub fn racks(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                     })
                 })
                 .collect();
+            let mains = m.job.document().mains_of(rack);
             json!({
                 "tag": id,
                 "name": rack.name,
@@ -44,7 +45,7 @@ pub fn racks(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 }),
                 "mains": words.fill(
                     "crew.mains_text",
-                    &[("volts", &plain(rack.mains_v)), ("amps", &plain(rack.circuit_a))],
+                    &[("volts", &plain(mains.voltage_v)), ("amps", &plain(mains.circuit_a))],
                 ),
                 "power": power(m, id),
                 "amplifiers": amplifiers,

@@ -1,60 +1,6 @@
-//! Sheets of paper and the scales drawings are made at.
+//! The scales drawings are made at.
 
 use loamline_model::Units;
-use serde::{Deserialize, Serialize};
-
-/// A sheet of paper.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Paper {
-    /// ISO 216, 210 by 297 mm.
-    #[default]
-    A4,
-    /// ISO 216, 297 by 420 mm.
-    A3,
-    /// ANSI A, 8 1/2 by 11 in.
-    Letter,
-    /// ANSI B, 11 by 17 in.
-    Tabloid,
-}
-
-impl Paper {
-    /// Every sheet.
-    pub const ALL: [Self; 4] = [Self::A4, Self::A3, Self::Letter, Self::Tabloid];
-
-    /// The sheet printers hold where people read these units.
-    pub const fn usual(units: Units) -> Self {
-        match units {
-            Units::Metric => Self::A4,
-            Units::Us => Self::Letter,
-        }
-    }
-
-    /// Width and height upright, millimetres.
-    pub const fn size_mm(self) -> (f64, f64) {
-        match self {
-            Self::A4 => (210.0, 297.0),
-            Self::A3 => (297.0, 420.0),
-            Self::Letter => (215.9, 279.4),
-            Self::Tabloid => (279.4, 431.8),
-        }
-    }
-
-    /// The sheet whose name this is, in any case.
-    pub fn named(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|p| p.name().eq_ignore_ascii_case(name))
-    }
-
-    /// Its name.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::A4 => "A4",
-            Self::A3 => "A3",
-            Self::Letter => "Letter",
-            Self::Tabloid => "Tabloid",
-        }
-    }
-}
 
 /// A scale people find on their rulers.
 #[derive(Debug, Clone, PartialEq)]
@@ -142,6 +88,5 @@ mod tests {
             assert!(Scale::standard(units).windows(2).all(|w| w[0].denominator < w[1].denominator));
         }
         assert_eq!(Scale::standard(Units::Us)[2].denominator, 48.0);
-        assert_eq!(Paper::named("a3"), Some(Paper::A3));
     }
 }
