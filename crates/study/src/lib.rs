@@ -99,7 +99,7 @@ pub use preview::Previews;
 pub use promptly::{prompt_threads_begin, promptly};
 pub use put_on::{PutOn, PutOnError, put_on};
 pub use routed_job::RoutedJob;
-pub use routes::{Routed, route, route_each_alone, route_told};
+pub use routes::{InPieces, Routed, in_pieces, route, route_each_alone, route_told};
 pub use sampling::{Crowd, Sampling};
 pub use sources::SourcesReport;
 pub use starts::{route_each_alone_from_best_starts, route_from_best_starts};

@@ -2,6 +2,7 @@
 
 use crate::beginnings::beginnings;
 use crate::boundary::{KeptNeighbours, NeighbourLevels, neighbours_kept};
+use crate::cable_orders::spool_findings;
 use crate::channel_findings::channel_findings;
 use crate::colour_findings::colour_findings;
 use crate::ducts::pull_findings;
@@ -454,6 +455,7 @@ impl Study {
         let mut all = beginnings(job);
         all.extend(ground_findings(job));
         all.extend(site_findings(job, &runs));
+        all.extend(spool_findings(job, &runs));
         all.extend(suits_findings(job, &runs));
         all.extend(price_findings(job));
         all.extend(part_findings(job));
