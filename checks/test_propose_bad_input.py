@@ -131,8 +131,8 @@ def test_a_run_that_no_spool_holds_gets_joints_in_ground_that_can_be_opened(tmp_
     metres = {"ft": 0.3048, "m": 1.0}
     met = []
     for line in written["lines"].values():
-        [spools] = [cables[line["cable"]]["spools"]]
-        longest = max(float(n) * metres[unit] for n, unit in (spool.split(" ") for spool in spools))
+        spools = [spool.split(" ") for spool in cables[line["cable"]]["spools"]]
+        longest = max(float(number) * metres[unit] for number, unit in spools)
         for run in line["runs"].values():
             way = [ends[run["from"]], *run.get("via", []), ends[run["to"]]]
             assert sum(math.dist(a, b) for a, b in zip(way, way[1:])) < longest, run

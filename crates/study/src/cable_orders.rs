@@ -1,13 +1,11 @@
 //! What cable to order, and what to cut from which spool.
 
-use crate::finding::{Finding, Remedy, Severity, Subject};
-use crate::routes::in_pieces;
-use loamline_adapt::{LaidCable, LaidRun, laid_cables};
+use crate::spools::no_spool_holds;
+use loamline_adapt::LaidCable;
 use loamline_geometry::Point2;
 use loamline_limits::PROBLEMS_TOLD;
 use loamline_model::{Job, Units};
 use loamline_routing::{CutList, SpoolError, cut_list};
-use loamline_terms::{Measure, say};
 use serde::Serialize;
 use thiserror::Error;
 
@@ -116,17 +114,6 @@ pub fn cable_orders(job: &Job, cables: &[LaidCable]) -> Result<Vec<CableOrder>, 
     Ok(orders)
 }
 
-/// Length of the longest spool of a cable that is longer than that, metres; `None` where a spool holds it, and for cable that is
-/// there already.
-pub(crate) fn no_spool_holds(job: &Job, cable: &LaidCable) -> Option<f64> {
-    let spools_m = &job.catalogue().cables.get(&cable.cable)?.spools_m;
-    let longest_m = spools_m.iter().copied().reduce(f64::max)?;
-    let cut_m = job.document().units().cut_m(cable.order_m);
-    // In whole millimetres, as spools are filled.
-    let longer = (cut_m * 1000.0 - 1e-6).ceil() > (longest_m * 1000.0 + 1e-6).floor();
-    (longer && !cable.existing).then_some(longest_m)
-}
-
 /// Says which cables of a type no spool holds, by their tags and ends.
 fn too_long(job: &Job, id: &str, own: &[&LaidCable]) -> Result<(), CableOrderError> {
     let units = job.document().units();
@@ -145,32 +132,6 @@ fn too_long(job: &Job, id: &str, own: &[&LaidCable]) -> Result<(), CableOrderErr
         units.left(*spool_m)
     );
     Err(CableOrderError { cable: id.to_owned(), reason })
-}
-
-/// Runs that no spool of their cable holds.
-pub(crate) fn spool_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
-    let cables = laid_cables(job, runs);
-    let long: Vec<(&LaidCable, f64, &LaidRun)> =
-        cables.iter().filter_map(|c| Some((c, no_spool_holds(job, c)?, runs.get(c.lead)?))).collect();
-    if long.is_empty() {
-        return Vec::new();
-    }
-    let whole = in_pieces(job, runs).whole;
-    let one = |(cable, spool_m, run): (&LaidCable, f64, &LaidRun)| {
-        let sentence = say!(
-            "Run {run} from {from} to {to} takes {length} of cable, and the longest spool of {cable} holds {spool}.",
-            run = &cable.tag,
-            from = &cable.from,
-            to = &cable.to,
-            length = Measure::Length(cable.order_m),
-            cable = &cable.cable,
-            spool = Measure::Length(spool_m)
-        );
-        Finding::new(Severity::Error, Subject::run(&run.line, &run.id), sentence)
-            .mend(say!("Put a joint in it where the ground can be opened again, or use cable that is sold on longer spools."))
-            .by((!whole.contains(&run.line)).then_some(Remedy::Routes))
-    };
-    long.into_iter().map(one).collect()
 }
 
 /// Adds the spools of some cables to an order.
@@ -277,7 +238,7 @@ mod tests {
         assert!((near.cut_m - far.cut_m).abs() < 1e-9);
     }
 
-    /// 400 m to a loudspeaker on spools of 250 m: the finding and the error name the run, both its ends and both lengths.
+    /// 400 m to a loudspeaker on spools of 250 m: the error names the run, both its ends and both lengths.
     #[test]
     fn a_run_that_no_spool_holds_is_told_by_its_tag_and_ends() {
         let text = "format = 1\n[job]\nname = \"Long\"\nunits = \"metric\"\n[racks.R1]\nposition = [0, 0]\n\
@@ -285,8 +246,7 @@ mod tests {
                     [lines.A]\nstart = \"R1\"\ncable = \"burial-2x4.0mm2\"\n\
                     runs = { A3 = { from = \"R1\", to = \"L7\", fixed = true } }\n";
         let job = read_job(&SourceFile::new("job.toml", text.to_owned()), &[]).unwrap();
-        let runs = laid_runs(&job);
-        let cables = laid_cables(&job, &runs);
+        let cables = laid_cables(&job, &laid_runs(&job));
         let why = cable_orders(&job, &cables).unwrap_err().to_string();
         let cut = job.document().units().cut(cables[0].order_m);
         assert!(
@@ -294,12 +254,6 @@ mod tests {
             "{why}"
         );
         assert!(why.contains("the longest spool holds 250.0 m: put a joint in it"), "{why}");
-        let found = spool_findings(&job, &runs);
-        assert_eq!(found.len(), 1);
-        let said = found[0].sentence.to_string();
-        assert!(said.starts_with("Run A3 from R1 to L7 takes ") && said.contains("250"), "{said}");
-        // A person fixed its way: to route anew would leave it.
-        assert!(found[0].remedy.is_none() && found[0].severity == Severity::Error);
     }
 
     /// What is measured off a spool is a whole foot (or a tenth of a metre), what they come to is their sum, and with what is left

@@ -54,6 +54,8 @@ mod source_findings;
 mod sources;
 mod spare_findings;
 mod speech;
+mod spool_findings;
+mod spools;
 mod starts;
 mod stub_length;
 mod study;

@@ -1,9 +1,10 @@
 //! A job routed anew: the cable as it then lies, and what to order of it.
 
-use crate::cable_orders::{CableOrder, cable_orders, spool_findings};
+use crate::cable_orders::{CableOrder, cable_orders};
 use crate::finding::{Finding, worst_first};
 use crate::routes::Routed;
 use crate::site_findings::cable_findings;
+use crate::spool_findings::spool_findings;
 use crate::study::Study;
 use crate::suits::near_mains;
 use loamline_adapt::{LaidRun, laid_cables};

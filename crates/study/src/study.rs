@@ -2,7 +2,6 @@
 
 use crate::beginnings::beginnings;
 use crate::boundary::{KeptNeighbours, NeighbourLevels, neighbours_kept};
-use crate::cable_orders::spool_findings;
 use crate::channel_findings::channel_findings;
 use crate::colour_findings::colour_findings;
 use crate::ducts::pull_findings;
@@ -26,6 +25,7 @@ use crate::sampling::{Crowd, Sampling};
 use crate::site_findings::site_findings;
 use crate::sources::{SourcesReport, sources};
 use crate::spare_findings::spare_findings;
+use crate::spool_findings::spool_findings;
 use crate::suits::suits_findings;
 use crate::tag_findings::tag_findings;
 use crate::years::years_findings;

@@ -23,6 +23,7 @@ pub(crate) use problem::onto_wall;
 use crate::error::{RouteProblem, RouteProblems};
 use crate::finding::{Finding, Severity, Subject};
 use crate::lines::SolvedLines;
+use crate::needs::installed_cost;
 use before::stays;
 use between::cable_between;
 use choice::cable_of_its_own;
@@ -36,6 +37,7 @@ use loamline_routing::{
     RoutedRun, RunLength,
 };
 use loamline_terms::say;
+use pieces::divide;
 use problem::{asked, mode_of, room_w};
 use scored::Scored;
 use serde::Serialize;
@@ -92,10 +94,16 @@ pub fn route_told(job: &Job, told: &dyn Fn(f64)) -> Result<Routed, RouteProblems
         None => found,
     };
     let (routed, laid) = answer(job, thin_enough(job, found));
-    Ok(match laid {
-        Some(laid) => pieces::with_joints(&laid, routed),
-        None => routed,
-    })
+    Ok(with_joints(routed, laid.as_ref()))
+}
+
+/// Routes with the joints that their runs need; `laid` is the job with the routes written in.
+fn with_joints(mut routed: Routed, laid: Option<&Job>) -> Routed {
+    if let Some((pieces, Some(divided))) = laid.map(|laid| divide(laid, &laid_runs(laid))) {
+        routed.cost = installed_cost(&divided, &laid_runs(&divided));
+        routed.edit.operations.extend(pieces.edit.operations);
+    }
+    routed
 }
 
 /// The same, every line in cable of its own and of one type and every run in one piece: to compare starts, and for a design whose
@@ -252,7 +260,7 @@ fn has_thinner(job: &Job, view: &LineView<'_>, chosen: &[String]) -> bool {
 fn answer(job: &Job, solution: Solution) -> (Routed, Option<Job>) {
     let drawn = draw::draw(job, &solution);
     let laid = drawn.job.as_ref().map(laid_runs).unwrap_or_default();
-    let cost = drawn.job.as_ref().map_or(f64::NAN, |job| crate::needs::installed_cost(job, &laid));
+    let cost = drawn.job.as_ref().map_or(f64::NAN, |job| installed_cost(job, &laid));
     let Solution { groups, trunks, .. } = solution;
     let trunk = |line: &RoutedLine, per_m: f64| -> Vec<(Option<RunLength>, f64)> {
         line.runs.iter().map(|r| (trunk_as_it_lies(&laid, line, r), per_m)).collect()

@@ -6,11 +6,9 @@
 //! piece is shortest (common practice, no source). Left as they are: runs that a person fixed, whose length was stated, that
 //! stand in series, or that are there already.
 
-use super::Routed;
 use super::draw::{Names, exactly, run_value, to_the_centimetre};
-use crate::cable_orders::no_spool_holds;
-use crate::needs::installed_cost;
-use loamline_adapt::{LaidPiece, LaidRun, laid_cables, laid_runs, length_rules};
+use crate::spools::no_spool_holds;
+use loamline_adapt::{LaidPiece, LaidRun, laid_cables, length_rules};
 use loamline_geometry::{Point2, Segment, polyline_length};
 use loamline_limits::go_on;
 use loamline_model::document::{JobDocument, Joint, JointKind, Laying, Run, SurfaceKind};
@@ -45,16 +43,6 @@ pub fn in_pieces(job: &Job, runs: &[LaidRun]) -> InPieces {
     divide(job, runs).0
 }
 
-/// Routes with the joints that their runs need; `laid` is the job with the routes written in.
-pub(super) fn with_joints(laid: &Job, mut routed: Routed) -> Routed {
-    let (pieces, divided) = divide(laid, &laid_runs(laid));
-    if let Some(divided) = divided {
-        routed.cost = installed_cost(&divided, &laid_runs(&divided));
-        routed.edit.operations.extend(pieces.edit.operations);
-    }
-    routed
-}
-
 /// A place for a joint on the way of a run.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Place {
@@ -69,7 +57,8 @@ struct Place {
 /// The joints of each run that is divided, by line and tag.
 type Joints<'a> = BTreeMap<(&'a str, &'a str), Vec<(Place, String)>>;
 
-fn divide(job: &Job, runs: &[LaidRun]) -> (InPieces, Option<Job>) {
+/// The same, with the job divided where anything is.
+pub(super) fn divide(job: &Job, runs: &[LaidRun]) -> (InPieces, Option<Job>) {
     let mut found = InPieces::default();
     let cables = laid_cables(job, runs);
     if cables.iter().all(|c| no_spool_holds(job, c).is_none()) {
