@@ -140,6 +140,21 @@ def test_the_table_in_the_docs_is_of_now():
         assert float(new[4].split()[0]) == pytest.approx(float(old[4].split()[0]), abs=0.5), "the spread"
 
 
+@pytest.mark.parametrize("example", proposals.EXAMPLES)
+def test_the_most_even_of_the_table_is_worth_its_money(example):
+    """At most twice the cheapest, and evener than the rule of thumb where the budget pays for that at all."""
+    lines = [line.strip("| \n").split(" | ") for line in proposals.PAGE.read_text().splitlines()]
+    told = [line for line in lines if line[0] == example]
+    number = lambda cell: float(cell.split()[0])
+    [even] = [line for line in told if "most even" in line[1]]
+    thumb = told[-1]
+    assert thumb[1] == "rule of thumb"
+    assert number(even[2]) <= 2 * number(told[0][2])
+    budget = tomllib.loads((tool.ROOT / "examples" / example / "job.toml").read_text())["brief"].get("budget", float("inf"))
+    assert number(even[3]) >= number(thumb[3]) or number(thumb[2]) > budget
+    assert number(even[4]) <= number(thumb[4]) or number(thumb[2]) > budget
+
+
 def test_the_largest_example_gets_a_design(tmp_path):
     # Nine areas of three programmes on terraces above each other, with neighbours on both sides.
     done = proposed(tool.ROOT / "examples" / "quayside-hotel")

@@ -4,7 +4,9 @@ where there can be one, a design that says what it misses; never a traceback, an
 """
 
 import json
+import math
 import time
+import tomllib
 
 import pytest
 
@@ -82,15 +84,89 @@ def test_an_area_of_a_square_metre_gets_one_design(size, tmp_path):
 
 
 def test_an_area_of_two_hectares_gets_the_nearest_design_with_what_it_misses(tmp_path):
-    """200 by 100 m, loudspeakers only round it: nobody fills that within 4 dB from its edge. Where a run of the design is longer
-    than a spool holds, that is said, and what to do."""
-    end, answer, told = asked(tmp_path, job(width=200, depth=100))
-    if answer is None:
-        assert end == 2 and "a spool holds" in told and "put a joint in this run" in told, told
-        return
+    """200 by 100 m, loudspeakers only round it: nobody fills that within 4 dB from its edge."""
+    _, answer, told = asked(tmp_path, job(width=200, depth=100))
+    assert answer is not None, told
     design = first(answer)
     assert design["figures"]["areas"]["seat"]["share_within"] < 0.95
     assert any("is wanted" in w["sentence"] for w in design["unmet"]), design["unmet"]
+
+
+# A seat 420 m from its rack, with a yard of paving in the middle of the way.
+FAR_SEAT = """
+format = 1
+[job]
+name = "Far seat"
+currency = "EUR"
+units = "metric"
+[brief]
+supply = "70.7 V"
+[programmes.music]
+[areas.seat]
+outline = [[0, 0], [6, 0], [6, 4], [0, 4]]
+target = "64 dBA"
+within = "4 dB"
+[site]
+outline = [[-440, -9], [15, -9], [15, 13], [-440, 13]]
+ground = "soil"
+[surfaces.yard]
+kind = "paving"
+outline = [[-240, -9], [-180, -9], [-180, 13], [-240, 13]]
+[racks.R1]
+position = [-430, 2]
+"""
+
+
+def test_a_run_that_no_spool_holds_gets_joints_in_ground_that_can_be_opened(tmp_path):
+    """Second way: the document that is written, read by itself, with the lengths of its ways by plain geometry and the spools of the
+    catalogue's file."""
+    end, answer, told = asked(tmp_path, FAR_SEAT, "--write")
+    assert answer is not None and end == 0, told
+    written = tomllib.loads((tmp_path / "job.toml").read_text())
+    joints = {tag: joint["position"] for tag, joint in written["joints"].items()}
+    assert joints and all(joint.get("kind", "buried") == "buried" for joint in written["joints"].values())
+    assert not [at for at in joints.values() if -240 < at[0] < -180], joints
+    ends = {"R1": [-430, 2], **joints, **{tag: l["position"] for tag, l in written["loudspeakers"].items()}}
+    cables = tomllib.loads((tool.ROOT / "catalogue" / "cables.toml").read_text())["cables"]
+    metres = {"ft": 0.3048, "m": 1.0}
+    met = []
+    for line in written["lines"].values():
+        spools = [spool.split(" ") for spool in cables[line["cable"]]["spools"]]
+        longest = max(float(number) * metres[unit] for number, unit in spools)
+        for run in line["runs"].values():
+            way = [ends[run["from"]], *run.get("via", []), ends[run["to"]]]
+            assert sum(math.dist(a, b) for a, b in zip(way, way[1:])) < longest, run
+            met += [run["from"], run["to"]]
+    assert all(met.count(tag) == 2 for tag in joints), "each joins the two pieces of one run"
+    design = first(answer)
+    [made] = [float(item["quantity"]) for item in design["bill"] if item["code"] == "task/joint"]
+    assert made == len(joints) + len(written["loudspeakers"]), "a joint at every loudspeaker, and these"
+    found = json.loads(tool.run("check", tmp_path, "--json").stdout)["findings"]
+    assert not [f for f in found if "spool" in f["sentence"]], found
+    done = tool.run("pack", tmp_path, "--out", tmp_path / "pack", "--only", "tables")
+    assert done.returncode == 0, done.stderr
+
+
+def test_a_run_that_no_spool_holds_is_told_by_its_tag_and_ends(tmp_path):
+    """Fixed by a person, it is left as it lies, and whoever is in the way of it says which it is."""
+    one = FAR_SEAT + """
+[loudspeakers.L7]
+model = "stake-110-wide"
+position = [1, -1]
+tap = "10 W"
+line = "A"
+[lines.A]
+start = "R1"
+cable = "burial-2x4.0mm2"
+runs = { A3 = { from = "R1", to = "L7", fixed = true } }
+"""
+    (tmp_path / "job.toml").write_text(one)
+    checked = json.loads(tool.run("check", tmp_path, "--json").stdout)["findings"]
+    [spool] = [f for f in checked if "spool" in f["sentence"]]
+    assert spool["severity"] == "error" and spool["sentence"].startswith("Run A3 from R1 to L7 takes "), spool
+    assert "joint" in spool["mend"], spool
+    done = tool.run("pack", tmp_path, "--out", tmp_path / "pack", "--only", "tables")
+    assert done.returncode != 0 and "run A3 from R1 to L7 takes" in done.stderr, done.stderr
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ use loamline_adapt::pair;
 use loamline_model::catalogue::{CableRating, DirectivityKind};
 use loamline_model::document::{Mount, Supply};
 use loamline_model::{Choice as _, Edit, Job, JobFile, Operation};
-use loamline_study::{Routed, Study, route_each_alone, route_each_alone_from_best_starts};
+use loamline_study::{Routed, Study, in_pieces, route_each_alone, route_each_alone_from_best_starts};
 use loamline_terms::Siemens;
 use loamline_terms::pointer::escape;
 use loamline_tune::tune;
@@ -143,13 +143,16 @@ fn lay_cable(
         let (mut file, mut edit) = (file.clone(), edit.clone());
         apply_and_append(&mut file, &mut edit, routed.edit)?;
         let mut study = Study::beside(file.job().clone(), site.prepared()?);
-        // From the thinnest to the thickest there is.
-        for _ in 0..cables(file.job(), prices).len() {
-            let thicker = thicker(&study, prices);
-            if thicker.operations.is_empty() {
+        // From the thinnest to the thickest there is, then in pieces that spools hold; service loops at joints lose a little more.
+        for _ in 0..2 * cables(file.job(), prices).len() + 2 {
+            let mut next = thicker(&study, prices);
+            if next.operations.is_empty() {
+                next = on_spools(&study, prices);
+            }
+            if next.operations.is_empty() {
                 break;
             }
-            apply_and_append(&mut file, &mut edit, thicker)?;
+            apply_and_append(&mut file, &mut edit, next)?;
             study = study.next(file.job().clone());
         }
         let key = (Avoidable::of(&study), prices.cost(file.job(), &study.runs())?.total);
@@ -344,4 +347,28 @@ fn thicker(study: &Study, prices: &Prices<'_>) -> Edit {
         Some(Operation::Add { path: format!("/lines/{id}/cable"), value: json!(next.0), before: None })
     });
     Edit { operations: operations.collect() }
+}
+
+/// Joints in runs that no spool of their cable holds. Where there is no place for one, the next thicker cable that is sold on longer
+/// spools.
+fn on_spools(study: &Study, prices: &Prices<'_>) -> Edit {
+    let job = study.job();
+    let pieces = in_pieces(job, &study.runs());
+    if pieces.whole.is_empty() {
+        return pieces.edit;
+    }
+    let all = cables(job, prices);
+    let longest_m = |id: &str| {
+        let spools = job.catalogue().cables.get(id).map(|c| c.spools_m.iter().copied());
+        spools.map_or(0.0, |all| all.fold(0.0, f64::max))
+    };
+    let longer = pieces.whole.iter().filter_map(|line| {
+        let now = &job.document().lines.get(line)?.cable;
+        let at = all.iter().position(|c| c.0 == now)?;
+        let next = all.iter().skip(at + 1).find(|c| longest_m(c.0) > longest_m(now.as_str()))?;
+        let path = format!("/lines/{}/cable", escape(line));
+        Some(Operation::Add { path, value: json!(next.0), before: None })
+    });
+    let operations: Vec<Operation> = longer.collect();
+    if operations.is_empty() { pieces.edit } else { Edit { operations } }
 }

@@ -87,7 +87,7 @@ fn cheapest(file: &JobFile) -> Option<f64> {
                 let layout: Vec<Pose> = taken.iter().map(pose).collect();
                 let Ok((built, figures)) = maker.finish(&layout, false) else { continue };
                 // With what is wished of rows: that they are mirrored.
-                let price = figures.price + maker.unmirrored(Likeness::Rows, &layout);
+                let price = figures.price + maker.left_to_wish(Likeness::Rows, &layout);
                 if missed(&built, &figures).nothing() && best.is_none_or(|b| price < b) {
                     best = Some(price);
                 }

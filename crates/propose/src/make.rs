@@ -17,6 +17,7 @@ use crate::places::{REACH_M, Rules, Spot};
 use crate::price::Prices;
 use crate::reporter::Reporter;
 use crate::site::Site;
+use crate::spacing::crowding;
 use crate::types::{
     Choice, Gains, KnownGains, LevelBand, Likeness, Limit, Pose, Row, SHARE_WITHIN, Subwoofers,
 };
@@ -204,9 +205,16 @@ impl<'j> Maker<'j> {
         self.axes.get_or_init(|| made)
     }
 
-    /// What areas that could be mirrored and are not are worth in a design, in money: a wish of rows.
-    pub fn unmirrored(&self, likeness: Likeness, poses: &[Pose]) -> f64 {
-        if likeness == Likeness::Rows { missed(&self.site, self.axes(), poses) } else { 0.0 }
+    /// What a design of rows leaves to be wished, in money: areas that could be mirrored and are not, loudspeakers of two areas that
+    /// stand too near each other.
+    pub fn left_to_wish(&self, likeness: Likeness, poses: &[Pose]) -> f64 {
+        if likeness != Likeness::Rows {
+            return 0.0;
+        }
+        let apart_m = self.site.job.document().brief.wishes.apart_m;
+        let costs = self.columns.get().map_or(&[][..], |c| c.pool.cost.as_slice());
+        let usual = costs.iter().sum::<f64>() / costs.len().max(1) as f64;
+        missed(&self.site, self.axes(), poses) + usual * crowding(poses, apart_m)
     }
 
     /// Places looked at, and ways of using them: whole rows for whole areas where they are to be alike.

@@ -11,7 +11,7 @@ use crate::mirror::{Axis, are_mirrored};
 use crate::places::{Rules, nearest_in};
 use crate::refine::{Plan, Sums, near_taps};
 use crate::site::Site;
-use crate::spacing::even;
+use crate::spacing::{even, lacking_m};
 use crate::types::{Gains, LevelBand, Pose, Row};
 use loamline_geometry::{Point2, direction};
 use std::ops::Range;
@@ -24,6 +24,9 @@ const PASSES: usize = 3;
 /// Rows that are mirrored leave that only where it is worth so much, and where an area cannot be mirrored a row is shifted along
 /// its line only for as much: people see it.
 const MIRRORED: f64 = 0.6;
+/// Weight of a loudspeaker that stands too near one of another area or one that stays, and not on one stake, per metre that lacks.
+/// Where it weighs less, a row stays where it is; where it weighs more, levels are given up for it.
+const NEAR: f64 = 15.0;
 
 /// What is known of a variant of a row.
 struct Variant {
@@ -73,8 +76,11 @@ fn take_up(
     let apart_m = site.job.document().brief.wishes.apart_m;
     let mut sums = Sums::of(site, plan, fixed);
     let mut now = sums.penalty(site, band);
+    let all_near = |plan: &Plan| -> f64 {
+        rows.iter().map(|row| nearness(plan, fixed, row, &plan.poses[row.clone()], apart_m)).sum()
+    };
     for _ in 0..PASSES {
-        let before = now;
+        let before = now + all_near(&*plan);
         let mut start = 0;
         for (row, of) in rows.iter().zip(all) {
             let shift = |sums: &mut Sums, poses: &[Pose], energies: &[Row], sign: f64, gains: &Gains| {
@@ -85,6 +91,7 @@ fn take_up(
             let own_axes = plan.poses.get(row.start).and_then(|p| axes.get(p.zone));
             let own_axes = own_axes.map_or(&[][..], Vec::as_slice);
             let was = are_mirrored(site, own_axes, &with_row(plan, row, &plan.poses[row.clone()]));
+            let near = nearness(plan, fixed, row, &plan.poses[row.clone()], apart_m);
             let mut best: Option<(f64, usize)> = None;
             for (v, variant) in of.iter().enumerate() {
                 let n = variant.poses.len();
@@ -99,13 +106,15 @@ fn take_up(
                 } else {
                     was && !are_mirrored(site, own_axes, &with_row(plan, row, &poses))
                 };
-                let penalty = sums.penalty(site, band) + if leaves { MIRRORED } else { 0.0 };
+                let penalty = sums.penalty(site, band)
+                    + nearness(plan, fixed, row, &poses, apart_m)
+                    + if leaves { MIRRORED } else { 0.0 };
                 shift(&mut sums, &poses, rows, -1.0, &plan.gains);
                 if best.is_none_or(|b| penalty < b.0 - 1e-9) {
                     best = Some((penalty, v));
                 }
             }
-            if let Some((_, v)) = best.filter(|b| b.0 < now - 1e-6) {
+            if let Some((_, v)) = best.filter(|b| b.0 < now + near - 1e-6) {
                 let n = row.len();
                 for (k, i) in row.clone().enumerate() {
                     plan.poses[i] = Pose { tap_w, ..of[v].poses[k] };
@@ -119,7 +128,7 @@ fn take_up(
         for z in (0..site.zones.len()).filter(|z| moving[*z]) {
             now = settle_tap(site, plan, &mut sums, band, z, now);
         }
-        if now > before - 0.02 {
+        if now + all_near(&*plan) > before - 0.02 {
             break;
         }
     }
@@ -170,6 +179,15 @@ fn crowds(plan: &Plan, row: &Range<usize>, poses: &[Pose], apart_m: f64) -> bool
     let least = |of: &[Pose]| of.iter().map(nearest).fold(f64::INFINITY, f64::min);
     let now = least(poses);
     now < apart_m && now < least(&plan.poses[row.clone()]) - 1e-9
+}
+
+/// What it counts that a row at these places stands too near loudspeakers of other areas, or ones that stay.
+fn nearness(plan: &Plan, fixed: &Fixed, row: &Range<usize>, poses: &[Pose], apart_m: f64) -> f64 {
+    let zone = poses.first().map(|p| p.zone);
+    let others = plan.poses.iter().enumerate().filter(|(i, o)| !row.contains(i) && Some(o.zone) != zone);
+    let others: Vec<Point2> = others.map(|(_, o)| o).chain(&fixed.poses).map(|o| o.at).collect();
+    let of = |p: &Pose| others.iter().map(|o| lacking_m(p.at, *o, apart_m)).sum::<f64>();
+    NEAR * poses.iter().map(of).sum::<f64>()
 }
 
 /// The loudspeakers of a row's area with the row at these places.

@@ -121,7 +121,7 @@ impl Maker<'_> {
             choice.cost -= self.site.models[gone.model].installed;
         }
         let (own_gains, likeness, kept) = (made.own_gains, made.likeness, BTreeMap::new());
-        let (robust_share, wished) = (0.0, self.unmirrored(likeness, &poses));
+        let (robust_share, wished) = (0.0, self.left_to_wish(likeness, &poses));
         let mut less = Made {
             built,
             figures,

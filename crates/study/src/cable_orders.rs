@@ -1,7 +1,9 @@
 //! What cable to order, and what to cut from which spool.
 
+use crate::spools::no_spool_holds;
 use loamline_adapt::LaidCable;
 use loamline_geometry::Point2;
+use loamline_limits::PROBLEMS_TOLD;
 use loamline_model::{Job, Units};
 use loamline_routing::{CutList, SpoolError, cut_list};
 use serde::Serialize;
@@ -86,6 +88,7 @@ pub fn cable_orders(job: &Job, cables: &[LaidCable]) -> Result<Vec<CableOrder>, 
         if own.is_empty() {
             continue;
         }
+        too_long(job, id, &own)?;
         let mut order = CableOrder {
             cable: id.clone(),
             cut_m: own.iter().map(|c| units.cut_m(c.order_m)).sum(),
@@ -109,6 +112,26 @@ pub fn cable_orders(job: &Job, cables: &[LaidCable]) -> Result<Vec<CableOrder>, 
         orders.push(order);
     }
     Ok(orders)
+}
+
+/// Says which cables of a type no spool holds, by their tags and ends.
+fn too_long(job: &Job, id: &str, own: &[&LaidCable]) -> Result<(), CableOrderError> {
+    let units = job.document().units();
+    let long: Vec<(&LaidCable, f64)> =
+        own.iter().filter_map(|c| Some((*c, no_spool_holds(job, c)?))).collect();
+    let Some((_, spool_m)) = long.first() else { return Ok(()) };
+    let most = PROBLEMS_TOLD.most();
+    let one = |(c, _): &(&LaidCable, f64)| {
+        format!("run {} from {} to {} takes {}", c.tag, c.from, c.to, units.cut(c.order_m))
+    };
+    let told = long.iter().take(most).map(one).collect::<Vec<_>>().join(", ");
+    let more = if long.len() > most { format!(" and {} more", long.len() - most) } else { String::new() };
+    let it = if long.len() == 1 { "it" } else { "each" };
+    let reason = format!(
+        "{told}{more}, and the longest spool holds {}: put a joint in {it}, or use cable that is sold on longer spools",
+        units.left(*spool_m)
+    );
+    Err(CableOrderError { cable: id.to_owned(), reason })
 }
 
 /// Adds the spools of some cables to an order.
@@ -213,6 +236,24 @@ mod tests {
         let near = &orders(40.0)[0];
         assert!(near.spools.iter().all(|s| s.racks.is_empty()));
         assert!((near.cut_m - far.cut_m).abs() < 1e-9);
+    }
+
+    /// 400 m to a loudspeaker on spools of 250 m: the error names the run, both its ends and both lengths.
+    #[test]
+    fn a_run_that_no_spool_holds_is_told_by_its_tag_and_ends() {
+        let text = "format = 1\n[job]\nname = \"Long\"\nunits = \"metric\"\n[racks.R1]\nposition = [0, 0]\n\
+                    [loudspeakers.L7]\nmodel = \"stake-110-wide\"\nposition = [400, 0]\ntap = \"10 W\"\nline = \"A\"\n\
+                    [lines.A]\nstart = \"R1\"\ncable = \"burial-2x4.0mm2\"\n\
+                    runs = { A3 = { from = \"R1\", to = \"L7\", fixed = true } }\n";
+        let job = read_job(&SourceFile::new("job.toml", text.to_owned()), &[]).unwrap();
+        let cables = laid_cables(&job, &laid_runs(&job));
+        let why = cable_orders(&job, &cables).unwrap_err().to_string();
+        let cut = job.document().units().cut(cables[0].order_m);
+        assert!(
+            why.starts_with("burial-2x4.0mm2: run A3 from R1 to L7 takes ") && why.contains(&cut),
+            "{why}"
+        );
+        assert!(why.contains("the longest spool holds 250.0 m: put a joint in it"), "{why}");
     }
 
     /// What is measured off a spool is a whole foot (or a tenth of a metre), what they come to is their sum, and with what is left

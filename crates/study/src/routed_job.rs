@@ -1,15 +1,15 @@
 //! A job routed anew: the cable as it then lies, and what to order of it.
 
 use crate::cable_orders::{CableOrder, cable_orders};
-use crate::finding::{Finding, Severity, Subject, worst_first};
+use crate::finding::{Finding, worst_first};
 use crate::routes::Routed;
 use crate::site_findings::cable_findings;
+use crate::spool_findings::spool_findings;
 use crate::study::Study;
 use crate::suits::near_mains;
 use loamline_adapt::{LaidRun, laid_cables};
 use loamline_model::Edit;
 use loamline_routing::RoutedLines;
-use loamline_terms::say;
 use serde::Serialize;
 
 /// A job routed anew.
@@ -37,14 +37,9 @@ impl RoutedJob {
         findings.extend(cable_findings(laid.job(), &runs, &cables));
         // What the job will be told for, whoever routes it hears at once.
         findings.extend(near_mains(laid.job(), &runs));
-        let cables = cable_orders(laid.job(), &cables).unwrap_or_else(|why| {
-            findings.push(Finding::new(
-                Severity::Error,
-                Subject::new("job", ""),
-                say!("Cable {reason}.", reason = why.to_string()),
-            ));
-            Vec::new()
-        });
+        findings.extend(spool_findings(laid.job(), &runs));
+        // What is in the way is among the findings.
+        let cables = cable_orders(laid.job(), &cables).unwrap_or_default();
         worst_first(&mut findings);
         Self { runs: runs.to_vec(), groups, cables, findings, edit }
     }

@@ -25,6 +25,7 @@ use crate::sampling::{Crowd, Sampling};
 use crate::site_findings::site_findings;
 use crate::sources::{SourcesReport, sources};
 use crate::spare_findings::spare_findings;
+use crate::spool_findings::spool_findings;
 use crate::suits::suits_findings;
 use crate::tag_findings::tag_findings;
 use crate::years::years_findings;
@@ -454,6 +455,7 @@ impl Study {
         let mut all = beginnings(job);
         all.extend(ground_findings(job));
         all.extend(site_findings(job, &runs));
+        all.extend(spool_findings(job, &runs));
         all.extend(suits_findings(job, &runs));
         all.extend(price_findings(job));
         all.extend(part_findings(job));

@@ -1,11 +1,11 @@
 //! The descent: columns of areas taken in turn, each the best with what the others have.
 
-use crate::back_to_back::on_one_stake;
 use crate::choose::{Fixed, better, demand, too_loud_near, without_candidates};
 use crate::columns::{Column, Columns};
 use crate::mirror;
 use crate::price::Prices;
 use crate::site::Site;
+use crate::spacing::{WRITTEN_M, crowded};
 use crate::types::{Choice, Gains, LevelBand, Pose};
 use loamline_acoustics::energy_from_db;
 use loamline_chance::Draws;
@@ -30,11 +30,6 @@ const VARIED: f64 = 0.15;
 /// usual price: crews stock and replace them (common practice, no source).
 const ONE_MODEL: f64 = 3.0;
 const FURTHER_MODEL: f64 = 0.15;
-/// What it costs that two of different areas stand side by side, neither apart nor on one stake, in loudspeakers of usual price;
-/// the less the farther apart: people see clusters (common practice, no source).
-const CROWDED: f64 = 1.0;
-/// Part of that which it costs even where hardly anything lacks: what is wished is a distance, not about a distance.
-const JUST_CROWDED: f64 = 0.5;
 /// A column that gives an area less than this share of its floor leaves who is outside the band there as it is: more is quicker
 /// and compares columns less exactly. What is chosen is added up in full.
 const FELT: f32 = 1e-3;
@@ -287,19 +282,14 @@ impl<'a> Descent<'a> {
     fn crowded(&self, c: &Column, other: usize) -> f64 {
         let apart_m = self.site.job.document().brief.wishes.apart_m;
         let Some(o) = self.columns.all.get(other) else { return 0.0 };
-        let away = |low: f64, high: f64| low - high >= apart_m;
+        let away = |low: f64, high: f64| low - high >= apart_m + WRITTEN_M;
         let ((a, b), (p, q)) = (c.bounds, o.bounds);
         if away(a.x, q.x) || away(p.x, b.x) || away(a.y, q.y) || away(p.y, b.y) {
             return 0.0;
         }
         let at = |i: &usize| self.columns.pool.poses[*i].at;
         let near = c.poses.iter().flat_map(|i| o.poses.iter().map(move |k| (at(i), at(k))));
-        let each = near
-            .filter(|(x, y)| !on_one_stake(*x, *y))
-            .map(|(x, y)| x.distance(y) / apart_m)
-            .filter(|of_apart| *of_apart < 1.0 - 1e-9)
-            .map(|of_apart| JUST_CROWDED + (1.0 - JUST_CROWDED) * (1.0 - of_apart));
-        CROWDED * self.usual * each.sum::<f64>()
+        self.usual * near.map(|(x, y)| crowded(x, y, apart_m)).sum::<f64>()
     }
 
     /// What has been taken, as a choice.

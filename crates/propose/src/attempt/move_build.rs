@@ -64,7 +64,7 @@ impl Attempt<'_, '_> {
             figures,
             missed: missed.clone(),
             likeness: self.wish.likeness,
-            wished: maker.unmirrored(self.wish.likeness, &self.poses),
+            wished: maker.left_to_wish(self.wish.likeness, &self.poses),
             choice,
             poses: self.poses.clone(),
             subs: self.subs.poses.clone(),

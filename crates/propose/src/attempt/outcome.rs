@@ -90,7 +90,7 @@ pub(crate) struct Made {
     pub choice: Choice,
     /// Share of draws in which it keeps its promise though things vary a little, 0 to 1.
     pub robust_share: f64,
-    /// What wishes that it does not meet are worth, in money: areas that could be mirrored and are not.
+    /// What wishes that it does not meet are worth, in money: areas that could be mirrored and are not, loudspeakers too near others.
     pub wished: f64,
     /// Its loudspeakers as settled, subwoofers left out.
     pub poses: Vec<Pose>,

@@ -45,7 +45,7 @@ impl Names {
 }
 
 /// A point to the centimetre, as a crew lays it.
-fn to_the_centimetre(p: Point2) -> Point2 {
+pub(super) fn to_the_centimetre(p: Point2) -> Point2 {
     let cm = |v: f64| (v * 100.0).round() / 100.0;
     Point2::new(cm(p.x), cm(p.y))
 }
@@ -55,7 +55,7 @@ pub(crate) fn point(p: Point2) -> Value {
     exactly(to_the_centimetre(p))
 }
 
-fn exactly(p: Point2) -> Value {
+pub(super) fn exactly(p: Point2) -> Value {
     json!([p.x, p.y])
 }
 
@@ -76,7 +76,7 @@ pub(super) fn run_of(r: &RoutedRun, from: String, to: String, cable: Option<Stri
     }
 }
 
-fn run_value(r: &Run) -> Value {
+pub(super) fn run_value(r: &Run) -> Value {
     let mut run = Map::new();
     run.insert("from".into(), json!(r.from));
     run.insert("to".into(), json!(r.to));

@@ -1,23 +1,29 @@
 //! Routing a job: loudspeakers joined to their lines at least installed cost, as an edit of the job.
 //!
 //! In the order of the work: `problem` asks the engine, `before` says what stays as it lies, `trunk` lets lines share cable,
-//! `choice` takes a cable for every run, `draw` writes all of it into the job, `scored` says what it comes to.
+//! `choice` takes a cable for every run, `draw` writes all of it into the job, `scored` says what it comes to, `pieces` puts joints
+//! in runs that no spool holds.
 
 mod before;
 mod between;
 mod choice;
 mod draw;
+mod pieces;
+#[cfg(test)]
+mod pieces_tests;
 mod problem;
 mod scored;
 mod solution;
 mod trunk;
 
 pub(crate) use draw::point;
+pub use pieces::{InPieces, in_pieces};
 pub(crate) use problem::onto_wall;
 
 use crate::error::{RouteProblem, RouteProblems};
 use crate::finding::{Finding, Severity, Subject};
 use crate::lines::SolvedLines;
+use crate::needs::installed_cost;
 use before::stays;
 use between::cable_between;
 use choice::cable_of_its_own;
@@ -31,6 +37,7 @@ use loamline_routing::{
     RoutedRun, RunLength,
 };
 use loamline_terms::say;
+use pieces::divide;
 use problem::{asked, mode_of, room_w};
 use scored::Scored;
 use serde::Serialize;
@@ -59,7 +66,8 @@ pub struct Routed {
 ///
 /// Lines of one type of cable and one topology are solved together; the groups one after the other, the largest first.
 /// Ground that one group opens costs the next no digging, and what it draws through a sleeve fills that sleeve. Then lines
-/// that start together share a trunk where the whole cost falls by it, and behind a joint thinner cable is taken.
+/// that start together share a trunk where the whole cost falls by it, and behind a joint thinner cable is taken. What no spool
+/// holds then gets joints.
 ///
 /// # Errors
 /// What stands in the way, sentence by sentence.
@@ -85,17 +93,28 @@ pub fn route_told(job: &Job, told: &dyn Fn(f64)) -> Result<Routed, RouteProblems
         }
         None => found,
     };
-    Ok(answer(job, thin_enough(job, found)))
+    let (routed, laid) = answer(job, thin_enough(job, found));
+    Ok(with_joints(routed, laid.as_ref()))
 }
 
-/// The same, every line in cable of its own and of one type: to compare starts, and for a design whose cable is chosen after.
+/// Routes with the joints that their runs need; `laid` is the job with the routes written in.
+fn with_joints(mut routed: Routed, laid: Option<&Job>) -> Routed {
+    if let Some((pieces, Some(divided))) = laid.map(|laid| divide(laid, &laid_runs(laid))) {
+        routed.cost = installed_cost(&divided, &laid_runs(&divided));
+        routed.edit.operations.extend(pieces.edit.operations);
+    }
+    routed
+}
+
+/// The same, every line in cable of its own and of one type and every run in one piece: to compare starts, and for a design whose
+/// cable is chosen after.
 ///
 /// # Errors
 /// As [`route`].
 pub fn route_each_alone(job: &Job) -> Result<Routed, RouteProblems> {
     let (_, mut found) = solve(job, &|_| {})?;
     found.limits = job.document().lines.keys().map(|l| (l.clone(), 0.0)).collect();
-    Ok(answer(job, found))
+    Ok(answer(job, found).0)
 }
 
 /// All lines routed, each alone behind what stays as it lies, and the ground with what stays in its sleeves where any were.
@@ -237,11 +256,11 @@ fn has_thinner(job: &Job, view: &LineView<'_>, chosen: &[String]) -> bool {
     chosen.iter().any(thinner)
 }
 
-/// What a solution says and writes.
-fn answer(job: &Job, solution: Solution) -> Routed {
+/// What a solution says and writes, and the job with it written in.
+fn answer(job: &Job, solution: Solution) -> (Routed, Option<Job>) {
     let drawn = draw::draw(job, &solution);
     let laid = drawn.job.as_ref().map(laid_runs).unwrap_or_default();
-    let cost = drawn.job.as_ref().map_or(f64::NAN, |job| crate::needs::installed_cost(job, &laid));
+    let cost = drawn.job.as_ref().map_or(f64::NAN, |job| installed_cost(job, &laid));
     let Solution { groups, trunks, .. } = solution;
     let trunk = |line: &RoutedLine, per_m: f64| -> Vec<(Option<RunLength>, f64)> {
         line.runs.iter().map(|r| (trunk_as_it_lies(&laid, line, r), per_m)).collect()
@@ -269,7 +288,7 @@ fn answer(job: &Job, solution: Solution) -> Routed {
     };
     let left = job.lines().filter(|v| stays(v.line)).map(|v| left_as_it_lies(v.id));
     let findings = left.chain(all.iter().flat_map(|g| &g.findings).map(finding)).collect();
-    Routed { groups: all, edit: drawn.edit, findings, cost, ways: 1 }
+    (Routed { groups: all, edit: drawn.edit, findings, cost, ways: 1 }, drawn.job)
 }
 
 /// Lines with their lengths as they lie once they are written, and what their cable then costs; `lie` tells the length and the
