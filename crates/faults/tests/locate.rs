@@ -241,6 +241,9 @@ fn faults_are_told_without_statistics_and_with_lengths_as_numbers() {
         other => other.to_string(),
     };
     let written = along.sentence.written(yards);
-    assert!(written.contains(&format!("{}, {:.3} yd)", run.to, run.length_m / 0.9144)), "{written}");
+    assert!(
+        written.contains(&format!("{}, {:.3} yd of cable as laid)", run.to, run.length_m / 0.9144)),
+        "{written}"
+    );
     assert!(!written.contains(" m from") && !written.contains(" m)"), "{written}");
 }

@@ -74,7 +74,7 @@ mod tests {
     fn stands_off(wall: &str) -> bool {
         let text = format!(
             "format = 1\n[job]\nname = \"Cable\"\n[site]\noutline = [[0, 0], [60, 0], [60, 30], [0, 30]]\n\
-             [services.power]\nkind = \"electric\"\nline = [[2, 15], [58, 15]]\ndepth = \"0.5 m\"\n{wall}"
+             [services.electric]\nkind = \"electric\"\nline = [[2, 15], [58, 15]]\ndepth = \"0.5 m\"\n{wall}"
         );
         let job = read_job(&SourceFile::new("job.toml".to_owned(), text), &[]).unwrap();
         let words = Words::english().unwrap();
@@ -85,7 +85,7 @@ mod tests {
             units: Units::Metric,
             reader: Reader::Crew,
             centre: Point2::new(30.0, 15.0),
-            mm_per_m: 1.0,
+            mm_per_m: 3.0,
             size_mm: (180.0, 150.0),
             field: None,
             only_line: None,
