@@ -98,10 +98,10 @@ pub(crate) fn in_districts(
     ];
     if options.wanted.iter().any(|wanted| *wanted != kind) {
         notes.push(
-            format!(
-                "Of a site with more than {} areas only the {} design is made.",
-                DESIGNED_TOGETHER.shown(),
-                kind.word()
+            say!(
+                "Of a site with more than {count} areas only the {kind} design is made.",
+                count = DESIGNED_TOGETHER.shown(),
+                kind = kind.told()
             )
             .into(),
         );
@@ -290,11 +290,14 @@ fn option(
 fn failure(option: &Proposed) -> Option<Failure> {
     let first = option.unmet.first()?;
     let more = option.unmet.len() - 1;
+    let wish = first.sentence.clone();
     let sentence = match more {
-        0 => first.sentence.to_string(),
-        1 => format!("{} One more wish of the brief is not met.", first.sentence),
-        _ => format!("{} {more} more wishes of the brief are not met.", first.sentence),
+        0 => wish,
+        1 => say!("{wish} One more wish of the brief is not met.", wish = wish),
+        _ => {
+            let count = more.to_string();
+            say!("{wish} {count} more wishes of the brief are not met.", wish = wish, count = count)
+        }
     };
-    let constraint = first.constraint.clone();
-    Some(Failure { constraint, sentence, nearest: None, relax: None, changes: Vec::new() })
+    Some(Failure::new(first.constraint.clone(), sentence))
 }

@@ -33,6 +33,8 @@ export type LiveMessage =
       kind: 'propose';
       run: string;
       phase: string;
+      /** Its place among those that wait, while it waits. */
+      place?: number;
       /** How far it is, 0 to 1. */
       share?: number;
       best_cost: number | null;

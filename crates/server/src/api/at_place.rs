@@ -13,7 +13,7 @@ use loamline_adapt::Sound;
 use loamline_geometry::Point2;
 use loamline_model::Job;
 use loamline_study::{AtPlaceReport, LinesReport, way_words};
-use loamline_terms::BAND_1_KHZ;
+use loamline_terms::{BAND_1_KHZ, say};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
@@ -86,7 +86,13 @@ async fn at_place(
         [("x", at.x, -50_000.0, 50_000.0), ("y", at.y, -50_000.0, 50_000.0), ("ear", ear_m, 0.0, 100.0)]
     {
         if !(low..=high).contains(&value) {
-            let message = format!("{name} is {value} m; it must be from {low} m to {high} m.");
+            let message = say!(
+                "{name} is {value} m; it must be from {low} m to {high} m.",
+                name = name,
+                value = value.to_string(),
+                low = low.to_string(),
+                high = high.to_string()
+            );
             return Err(ApiError::field(format!("?{name}"), message));
         }
     }

@@ -11,7 +11,7 @@ use axum::http::StatusCode;
 use loamline_limits::{
     ATTACHMENT_BYTES, Bound, CATALOGUE_BYTES, Exceeded, FOLDER_BYTES, JOB_FILE_BYTES, ZIP_BYTES, go_on,
 };
-use loamline_terms::capitalised;
+use loamline_terms::{Sentence, capitalised, say};
 use std::collections::HashSet;
 use std::io::{Cursor, Read, Write as _};
 use zip::write::SimpleFileOptions;
@@ -44,8 +44,8 @@ pub fn media_type(bytes: &[u8]) -> Option<&'static str> {
     }
 }
 
-fn bad(message: impl Into<String>) -> ApiError {
-    ApiError::invalid("The job folder was not taken in.", vec![FieldProblem::new("", message)])
+fn bad(message: impl Into<Sentence>) -> ApiError {
+    ApiError::invalid(say!("The job folder was not taken in."), vec![FieldProblem::new("", message)])
 }
 
 /// What a file of a folder is.
@@ -108,7 +108,7 @@ impl Unpacked {
 }
 
 fn cannot_unpack(name: &str, e: &std::io::Error) -> ApiError {
-    bad(format!("{name} cannot be unpacked: {e}."))
+    bad(say!("{name} cannot be unpacked: {why}.", name = name, why = e.to_string()))
 }
 
 /// Reads a zip file of a job folder: `job.toml`, `catalogue/*.toml`, `attachments/*`, at its root or in one folder.
@@ -124,7 +124,7 @@ pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
         .filter_map(|n| n.strip_suffix("job.toml").filter(|r| r.is_empty() || r.ends_with('/')))
         .min_by_key(|r| r.len())
         .map(str::to_owned)
-        .ok_or_else(|| bad("There is no job.toml in it: a job is a folder that holds one."))?;
+        .ok_or_else(|| bad(say!("There is no job.toml in it: a job is a folder that holds one.")))?;
     let mut folder = Folder::default();
     let mut found = false;
     let mut places = HashSet::new();
@@ -135,7 +135,7 @@ pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
     };
     for i in 0..archive.len() {
         go_on();
-        let file = archive.by_index(i).map_err(|e| bad(format!("A file in it cannot be read: {e}.")))?;
+        let file = archive.by_index(i).map_err(|e| bad(say!("A file in it cannot be read: {why}.", why = e.to_string())))?;
         let name = file.name().replace('\\', "/");
         if file.is_dir() {
             continue;
@@ -185,7 +185,7 @@ pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
         }
     }
     if !found {
-        return Err(bad("There is no job.toml in it: a job is a folder that holds one."));
+        return Err(bad(say!("There is no job.toml in it: a job is a folder that holds one.")));
     }
     folder.catalogue.sort();
     Ok(folder)
@@ -226,7 +226,7 @@ pub fn zipped<'a>(files: impl Iterator<Item = (&'a str, &'a [u8])>) -> Result<Ve
         ApiError::new(
             StatusCode::INTERNAL_SERVER_ERROR,
             ErrorCode::Store,
-            format!("The files cannot be packed: {e}."),
+            say!("The files cannot be packed: {why}.", why = e.to_string()),
         )
     })
 }
