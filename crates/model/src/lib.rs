@@ -6,6 +6,7 @@
 #[macro_use]
 mod reading;
 mod edit;
+mod exceeded;
 mod job;
 mod schema;
 mod source;
@@ -16,6 +17,7 @@ pub mod document;
 
 pub use catalogue::Catalogue;
 pub use document::JobDocument;
+pub use exceeded::exceeded;
 pub use edit::{
     Edit, EditError, JobFile, Operation, Past, PatchError, SaveError, TakenOut, conflicting_place, conflicts,
     entries as catalogue_entries, place_built_upon, with_entry,

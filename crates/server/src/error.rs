@@ -2,6 +2,7 @@
 
 use crate::error_code::ErrorCode;
 pub use crate::problem::{Conflict, ErrorBody, FieldProblem, Problem};
+pub use loamline_model::exceeded;
 use crate::random::NoRandom;
 use crate::store::StoreError;
 use axum::Json;
@@ -178,13 +179,6 @@ fn over_told(over: Over) -> Sentence {
 /// Somebody by the name they gave.
 fn somebody(who: &str) -> Sentence {
     if who.is_empty() { say!("somebody else") } else { who.into() }
-}
-
-/// The sentence of a bound that is passed, to be said in any language: its template is that of its row.
-pub fn exceeded(more: &Exceeded) -> Sentence {
-    let bound = more.bound;
-    let values = [("most", bound.shown()), ("least", bound.shown()), ("found", bound.unit.show(more.found))];
-    Sentence::of(bound.sentence, values.map(|(name, value)| (name, value.into())).to_vec())
 }
 
 /// What somebody sent, as a sentence may repeat it: not endless, and nothing in it that no one can see.

@@ -166,7 +166,10 @@ impl Codec for OverFrequency {
         if let Some(w) = pairs.windows(2).find(|w| w[0].0 == w[1].0) {
             return fail(
                 at,
-                ProblemKind::Rule(format!("the frequency {} Hz stands here twice", w[0].0)),
+                ProblemKind::Rule(say!(
+                    "the frequency {frequency} Hz stands here twice",
+                    frequency = w[0].0.to_string()
+                )),
                 problems,
             );
         }
