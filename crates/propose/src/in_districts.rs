@@ -26,7 +26,7 @@ use loamline_model::document::JobDocument;
 use loamline_model::{Choice as _, Edit, Job, JobFile, Operation};
 use loamline_study::area_within;
 use loamline_terms::pointer::escape;
-use loamline_terms::{listed, say};
+use loamline_terms::{each_of, say};
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -130,8 +130,7 @@ fn kind_of(wanted: &[OptionKind]) -> OptionKind {
 /// What is missing, with the areas it is missing for.
 fn named(e: ProposeError, district: &Job) -> ProposeError {
     let ProposeError::Brief(problems) = e else { return e };
-    let areas = district.document().areas.iter().map(|(id, area)| area_within(id, area).to_string());
-    let areas = listed(&areas.collect::<Vec<String>>());
+    let areas = each_of(district.document().areas.iter().map(|(id, area)| area_within(id, area)));
     let with_areas = |problem: BriefProblem| match problem {
         BriefProblem::NoPlace { reach_m } => BriefProblem::NoPlaceNear { areas: areas.clone(), reach_m },
         other => other,

@@ -25,6 +25,6 @@ pub use lines::{
     RoutedRun, SleeveUse, StubOut, Terminal, Totals, Work,
 };
 pub use path::{
-    CableToLay, NearService, OpenHole, Opened, Path, RouteError, Stretch, WAYS_THROUGH, Waypoint, stand,
+    CableToLay, NearService, OpenHole, Opened, Path, RouteError, Stretch, Waypoint,
 };
 pub use spools::{CutList, SpoolCuts, SpoolError, cut_list};

@@ -3,7 +3,7 @@
 //! On a line that is laid out already each loudspeaker gets one run of its own: the cheapest way over the ground from the
 //! nearest things on the line. What lies already stays as it lies; routing the whole line again may find less cable.
 
-use crate::error::NoWay;
+use crate::no_way::NoWay;
 use crate::routes::{onto_wall, point};
 use loamline_adapt::{ground_plan, taps_w};
 use loamline_geometry::Point2;

@@ -15,7 +15,7 @@ mod trunk;
 pub(crate) use draw::point;
 pub(crate) use problem::onto_wall;
 
-use crate::error::{RouteProblem, RouteProblems};
+use crate::no_way::{RouteProblem, RouteProblems};
 use crate::finding::{Finding, Severity, Subject};
 use crate::lines::SolvedLines;
 use before::stays;

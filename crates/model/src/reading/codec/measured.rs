@@ -5,7 +5,7 @@ use crate::reading::contract::{Codec, Definitions};
 use crate::reading::node::{DocumentPlace, Node, NodeValue};
 use crate::reading::problem::{Problem, ProblemKind, enough, short};
 use crate::units::{Quantity, Units};
-use loamline_terms::{OPEN, Shown};
+use loamline_terms::{OPEN, Shown, say};
 use serde_json::{Value, json};
 use std::ops::RangeInclusive;
 

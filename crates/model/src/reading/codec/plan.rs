@@ -9,6 +9,7 @@ use crate::reading::problem::{Problem, ProblemKind};
 use crate::units::{Quantity, Units};
 use loamline_geometry::{OutlineError, Point2, Polygon};
 use loamline_limits::CORNERS;
+use loamline_terms::say;
 use serde_json::{Value, json};
 
 /// A point in plan, `[x, y]`.
