@@ -142,7 +142,7 @@ impl BriefProblem {
             Self::Air(e) => e.to_string().into(),
             Self::Neighbours(e) => e.to_string().into(),
             Self::Choice(e) => e.to_string().into(),
-            Self::Tuning(e) => e.to_string().into(),
+            Self::Tuning(e) => e.told(),
             Self::Quotation(e) => e.to_string().into(),
             Self::Edit(e) => e.to_string().into(),
         }

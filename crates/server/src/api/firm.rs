@@ -18,6 +18,7 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::IntoResponse;
 use loamline_limits::{LOGO_BYTES, PAPERS_FILE_BYTES};
 use loamline_model::shipped_catalogue;
+use loamline_terms::say;
 use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -112,7 +113,7 @@ async fn dropped(app: App, name: &'static str, called: &'static str) -> Result<J
 /// A text that was sent.
 fn text_of(bytes: &[u8]) -> Result<&str, ApiError> {
     PAPERS_FILE_BYTES.check(bytes.len()).map_err(|more| ApiError::too_large("", more))?;
-    std::str::from_utf8(bytes).map_err(|_| ApiError::field("", "What was sent is no text in UTF-8."))
+    std::str::from_utf8(bytes).map_err(|_| ApiError::field("", say!("What was sent is no text in UTF-8.")))
 }
 
 /// What the papers of all jobs have in common.
@@ -166,7 +167,7 @@ async fn put_logo(
         return Err(ApiError::new(
             StatusCode::UNSUPPORTED_MEDIA_TYPE,
             ErrorCode::WrongType,
-            format!("What was sent is no {said}: its first bytes are not those of one."),
+            say!("What was sent is no {kind}: its first bytes are not those of one.", kind = said),
         ));
     }
     kept(app, LOGO, bytes.to_vec(), check_logo).await
