@@ -4,7 +4,7 @@ use super::extract::{Asked, In};
 use super::why::{WhyView, energy_sum_db};
 use crate::app::App;
 use crate::background::Work;
-use crate::error::{ApiError, ErrorBody, cannot};
+use crate::error::{ApiError, ErrorBody, not_yet};
 use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;
@@ -99,9 +99,9 @@ async fn at_place(
     app.results(Work::Results, id, move |job| {
         let Snapshot { study, revision, .. } = job.now();
         let coherent = study.job().document().brief.coherent_below_hz;
-        let (probed, _) = study.probe(Point2::new(at.x, at.y), ear_m).map_err(cannot)?;
+        let (probed, _) = study.probe(Point2::new(at.x, at.y), ear_m).map_err(|why| not_yet(why.told()))?;
         let (sound, lines) = (study.sound(), study.lines());
-        let sound = sound.as_ref().as_ref().map_err(cannot)?;
+        let sound = sound.as_ref().as_ref().map_err(|why| not_yet(why.told()))?;
         let heard = At { job: study.job(), sound, lines: &lines };
         Ok(Json(AtPlaceAnswer {
             revision,

@@ -5,7 +5,7 @@ use super::meter_why::answer_why;
 use super::why::WhyView;
 use crate::app::App;
 use crate::background::Work;
-use crate::error::{ApiError, ErrorBody, FieldProblem, cannot};
+use crate::error::{ApiError, ErrorBody, FieldProblem, not_yet};
 use crate::jobs::{OpenJob, Snapshot};
 use crate::told::Told;
 use axum::Json;
@@ -44,7 +44,7 @@ pub struct ExpectAnswer {
 fn expect_answer(job: &OpenJob) -> Result<ExpectAnswer, ApiError> {
     let Snapshot { study, revision, .. } = job.now();
     let expected = study.expected(&meter_frequencies_hz(study.job()), &Tolerances::default());
-    let lines = expected.as_ref().as_ref().map_err(cannot)?.clone();
+    let lines = expected.as_ref().as_ref().map_err(|why| not_yet(why.told()))?.clone();
     let levels = judged_levels(study.job());
     Ok(ExpectAnswer { revision, lines, readings: study.judged().to_vec(), levels })
 }

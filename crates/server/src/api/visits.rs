@@ -6,7 +6,7 @@ use super::rules::{ReadingRules, reading_rules};
 use crate::app::App;
 use crate::background::Work;
 use crate::clock::now;
-use crate::error::{ApiError, ErrorBody, cannot};
+use crate::error::{ApiError, ErrorBody, not_yet};
 use crate::firm::Firm;
 use crate::told::Told;
 use axum::extract::State;
@@ -142,7 +142,7 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Told, 
         let (study, usual) = (&seen.study, Tolerances::default());
         let judged = study.judged();
         let expected = study.expected(&frequencies(study.job(), &judged), &usual);
-        let expect = expected.as_ref().as_ref().map_err(cannot)?;
+        let expect = expected.as_ref().as_ref().map_err(|why| not_yet(why.told()))?;
         let tables = study.fault_tables(&usual);
         let (tables, no_tables) = match &*tables {
             Ok(tables) => (tables.clone(), None),
