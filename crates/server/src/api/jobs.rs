@@ -14,6 +14,7 @@ use axum::http::StatusCode;
 use axum::response::IntoResponse;
 use axum::{Extension, Json};
 use loamline_limits::JOB_NAME_CHARACTERS;
+use loamline_model::document::Language;
 use loamline_model::{Catalogue, Edit};
 use loamline_study::{Alike, Finding, alike};
 use loamline_terms::say;
@@ -183,6 +184,16 @@ pub struct FindingsView {
     findings: Vec<Finding>,
     /// Those of them that say the same of different things, together: every one once, in the order of the first of each.
     alike: Vec<Alike>,
+}
+
+/// How a catalogue is read.
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct CatalogueQuery {
+    /// The language of what is described as it is shipped: `en`, `en-us` or `es`; English when absent, or none of these.
+    #[serde(default)]
+    language: String,
 }
 
 /// Who asks.
@@ -356,10 +367,15 @@ async fn findings(State(app): State<App>, In(id): In<String>) -> Result<Told, Ap
 
 /// The equipment, cables and prices the job draws on: docs/schema/catalogue.schema.json, SI numbers.
 #[utoipa::path(get, path = "/api/jobs/{id}/catalogue", tag = "Jobs",
-    params(("id" = String, Path, description = "The job")),
+    params(("id" = String, Path, description = "The job"), CatalogueQuery),
     responses((status = 200, body = Object), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn catalogue(State(app): State<App>, In(id): In<String>) -> Result<Json<Catalogue>, ApiError> {
-    app.job(id, |job| Ok(Json(Catalogue::clone(job.now().file.catalogue())))).await
+async fn catalogue(
+    State(app): State<App>,
+    In(id): In<String>,
+    Asked(query): Asked<CatalogueQuery>,
+) -> Result<Json<Catalogue>, ApiError> {
+    let language = Language::named(&query.language).unwrap_or(Language::English);
+    app.job(id, move |job| Ok(Json(job.now().file.catalogue().described(language)))).await
 }
 
 #[cfg(test)]
