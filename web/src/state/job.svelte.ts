@@ -9,7 +9,7 @@ import type { Point } from '../lib/geometry';
 import { goneOn } from '../lib/proposing';
 import type { Way } from '../lib/snapping';
 import type { Said } from '../lib/told';
-import { say } from '../words/spoken.svelte';
+import { say, spoken } from '../words/spoken.svelte';
 import { LevelMap } from './map.svelte';
 import { prefs } from './prefs.svelte';
 import { holds } from './unsaved';
@@ -131,13 +131,15 @@ export class JobStore {
     });
     this.map = new LevelMap(this.#live, () => this.preview);
     void this.load();
-    void this.loadCatalogue();
   }
 
-  /** Fetches the equipment the job draws on: at first, and whenever the job's own has changed. */
+  /** Fetches the equipment the job draws on, described in the language that is spoken; and again whenever the job's own has changed. */
   async loadCatalogue() {
     try {
-      this.catalogue = await get<Catalogue>(jobPath(this.id, '/catalogue'));
+      const language = spoken.language;
+      const found = await get<Catalogue>(jobPath(this.id, `/catalogue?language=${language}`));
+      // Another language may have been asked for meanwhile.
+      if (language === spoken.language) this.catalogue = found;
     } catch (e) {
       this.complain(words(e));
     }
