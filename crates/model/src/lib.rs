@@ -17,13 +17,13 @@ pub mod document;
 
 pub use catalogue::Catalogue;
 pub use document::JobDocument;
-pub use exceeded::exceeded;
 pub use edit::{
     Edit, EditError, JobFile, Operation, Past, PatchError, SaveError, TakenOut, conflicting_place, conflicts,
     entries as catalogue_entries, place_built_upon, with_entry,
 };
 #[cfg(feature = "schema")]
 pub use edit::{PatchOperation, PatchWord};
+pub use exceeded::exceeded;
 pub use job::{
     ChannelView, ExistingCable, GroundAt, Job, JobNode, KeptLineError, LineTree, LineView, LoadError, NoPart,
     ONE_STAKE_M, Part, PlacedLoudspeaker, RunView, SHIPPED_CATALOGUE, TreeRun, catalogue_with, load_job,

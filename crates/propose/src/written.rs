@@ -84,7 +84,8 @@ fn replaced(file: &JobFile, edit: &Edit) -> Result<Vec<Replaced>, BriefProblem> 
 }
 
 fn sentence(r: &Replaced) -> Sentence {
-    let several = |template: &'static str, n: usize| Sentence::of(template, vec![("count", n.to_string().into())]);
+    let several =
+        |template: &'static str, n: usize| Sentence::of(template, vec![("count", n.to_string().into())]);
     let readings = match r.readings {
         0 => None,
         1 => Some(say!("1 reading")),

@@ -2,7 +2,6 @@
 
 use crate::error_code::ErrorCode;
 pub use crate::problem::{Conflict, ErrorBody, FieldProblem, Problem};
-pub use loamline_model::exceeded;
 use crate::random::NoRandom;
 use crate::store::StoreError;
 use axum::Json;
@@ -10,6 +9,7 @@ use axum::http::StatusCode;
 use axum::http::header::RETRY_AFTER;
 use axum::response::{IntoResponse, Response};
 use loamline_limits::{Exceeded, Over, PROBLEMS_COUNTED, Unit, VALUE_REPEATED};
+pub use loamline_model::exceeded;
 use loamline_model::{EditError, PatchError, Report};
 use loamline_study::StudyError;
 use loamline_terms::{Sentence, capitalised, say};
@@ -47,9 +47,7 @@ impl ApiError {
         Self::new(
             StatusCode::INTERNAL_SERVER_ERROR,
             ErrorCode::Failed,
-            say!(
-                "This could not be worked out: something inside the program gave up. Nothing was changed."
-            ),
+            say!("This could not be worked out: something inside the program gave up. Nothing was changed."),
         )
     }
 
@@ -72,11 +70,8 @@ impl ApiError {
 
     /// The same for a time of its own: what is left before it was done, as a sentence, and why.
     pub fn out_of_time(what: Sentence, over: Over) -> Self {
-        let why = say!(
-            "{what}: {why}. Ask for less of it, or for more time.",
-            what = what,
-            why = over_told(over)
-        );
+        let why =
+            say!("{what}: {why}. Ask for less of it, or for more time.", what = what, why = over_told(over));
         Self::new(StatusCode::UNPROCESSABLE_ENTITY, ErrorCode::TooLarge, why)
     }
 
@@ -199,7 +194,11 @@ pub fn problems_of(report: &Report) -> Vec<FieldProblem> {
         .iter()
         .map(|p| FieldProblem {
             expected: p.problem.kind.expected(),
-            suggestion: if p.file.is_empty() { p.problem.hint.clone() } else { p.hint.clone().map(Into::into) },
+            suggestion: if p.file.is_empty() {
+                p.problem.hint.clone()
+            } else {
+                p.hint.clone().map(Into::into)
+            },
             ..FieldProblem::new(
                 p.pointer.clone(),
                 match (p.file.as_str(), p.line) {

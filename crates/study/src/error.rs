@@ -185,11 +185,9 @@ impl StudyError {
             Self::LineValue { line, error } => of_line(line, error.to_string()),
             Self::Line { line, error } => of_line(line, error.to_string()),
             Self::Readings { line, error } => of_line(line, error.to_string()),
-            Self::KeptLine { line, error } => say!(
-                "Line {line} as it was cannot be worked out: {why}",
-                line = line,
-                why = error.told()
-            ),
+            Self::KeptLine { line, error } => {
+                say!("Line {line} as it was cannot be worked out: {why}", line = line, why = error.told())
+            }
             Self::Unknown(unknown) => unknown.told(),
             Self::NothingToMeasure(unknown) => {
                 say!("There is no line \"{line}\" that can be measured", line = &unknown.name)

@@ -51,7 +51,11 @@ impl RouteProblem {
             }
             Self::Line(problem) => Sentence::from(problem.to_string()).capitalised() + ".",
             Self::CutOff { from, to, barriers, unmeasured } => {
-                no_way(from, to, barriers).capitalised() + ". " + ways_through() + or_measure(unmeasured) + "."
+                no_way(from, to, barriers).capitalised()
+                    + ". "
+                    + ways_through()
+                    + or_measure(unmeasured)
+                    + "."
             }
         }
     }
@@ -180,7 +184,8 @@ impl NoWay {
             Self::EmptySite => say!("There is nothing on the site to lead cable over."),
             Self::NoLoudspeaker { tag } => say!("There is no loudspeaker {tag}.", tag = tag),
             Self::Ground(error) => {
-                let joined = |all: Sentence, one: Sentence| if all.is_empty() { one } else { all + "; " + one };
+                let joined =
+                    |all: Sentence, one: Sentence| if all.is_empty() { one } else { all + "; " + one };
                 let reasons = error.0.iter().map(ground_told).fold(Sentence::default(), joined);
                 say!("No way can be found for cable: {reasons}.", reasons = reasons)
             }

@@ -196,7 +196,11 @@ impl<'f> Work<'f> {
             }
             ["lines", "*", "runs", "*", "sleeves", "*"] => {
                 let run = part(3);
-                self.out.changed.push(say!("Run {run} then lies beside sleeve {sleeve}'s way.", run = run, sleeve = id));
+                self.out.changed.push(say!(
+                    "Run {run} then lies beside sleeve {sleeve}'s way.",
+                    run = run,
+                    sleeve = id
+                ));
                 self.carry_out(Operation::Remove { path: here })
             }
             // Starts and runs of lines were seen to before the thing was taken.
@@ -232,7 +236,10 @@ impl<'f> Work<'f> {
                 let runs = tree.runs.len();
                 if runs > 0 {
                     self.out.changed.push(match runs {
-                        1 => say!("Line {line} then starts nowhere: its 1 run of cable goes along.", line = line),
+                        1 => say!(
+                            "Line {line} then starts nowhere: its 1 run of cable goes along.",
+                            line = line
+                        ),
                         n => say!(
                             "Line {line} then starts nowhere: its {count} runs of cable go along.",
                             line = line,

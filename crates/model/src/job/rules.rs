@@ -273,7 +273,9 @@ fn reading(at: &str, r: &Reading, problems: &mut Vec<Problem>) {
             problems,
             at,
             say!("this reading has no value"),
-            say!("state an impedance with its frequency, a resistance at direct current, a leakage or a level"),
+            say!(
+                "state an impedance with its frequency, a resistance at direct current, a leakage or a level"
+            ),
             "give it one of `impedance` (with `frequency`), `dc`, `leakage` or `level`",
         ),
         [_] => {}

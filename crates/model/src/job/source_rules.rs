@@ -55,7 +55,11 @@ pub(super) fn check_sources(document: &JobDocument, catalogue: &Catalogue, probl
         for (index, &input) in c.inputs.iter().enumerate() {
             let at = format!("/channels/{id}/inputs/{index}");
             if c.inputs[..index].contains(&input) {
-                broken(problems, at, say!("channel {id} names input {input} twice", id = id, input = input.to_string()));
+                broken(
+                    problems,
+                    at,
+                    say!("channel {id} names input {input} twice", id = id, input = input.to_string()),
+                );
                 continue;
             }
             match inputs_of(document, catalogue, &c.amplifier) {

@@ -126,7 +126,9 @@ async fn get(
     let (row, bytes) = blocking(move || {
         app.jobs.must_be_there(&id)?;
         let found = app.jobs.store().attachment(&id, &name)?;
-        found.ok_or_else(|| ApiError::not_found(say!("attachment \"{name}\" of job \"{id}\"", name = &name, id = &id)))
+        found.ok_or_else(|| {
+            ApiError::not_found(say!("attachment \"{name}\" of job \"{id}\"", name = &name, id = &id))
+        })
     })
     .await?;
     Ok(([(CONTENT_TYPE, row.media_type), (ETAG, format!("\"{}\"", row.sha256))], bytes))

@@ -72,8 +72,8 @@ fn view(app: &App) -> Result<Json<FirmView>, ApiError> {
         sha256: f.sha256.clone(),
         size: u64::try_from(f.bytes.len()).unwrap_or(u64::MAX),
     });
-    let known =
-        shipped_catalogue().map_err(|r| ApiError::report("The shipped catalogue cannot be read.", &r))?;
+    let known = shipped_catalogue()
+        .map_err(|r| ApiError::report(say!("The shipped catalogue cannot be read."), &r))?;
     let unknown = firm.prices()?.unknown(&known);
     Ok(Json(FirmView {
         profile: firm.profile(),
@@ -144,7 +144,7 @@ async fn put_firm(State(app): State<App>, Body(text): Body<FirmText>) -> Result<
 async fn logo(State(app): State<App>) -> Result<impl IntoResponse, ApiError> {
     let file = blocking(move || {
         let firm = Firm::of(app.jobs.store())?;
-        firm.file(LOGO).cloned().ok_or_else(|| ApiError::not_found("logo of the firm's"))
+        firm.file(LOGO).cloned().ok_or_else(|| ApiError::not_found(say!("logo of the firm's")))
     })
     .await?;
     Ok((
@@ -212,7 +212,8 @@ async fn remove_prices(State(app): State<App>) -> Result<Json<FirmView>, ApiErro
 async fn language(State(app): State<App>) -> Result<impl IntoResponse, ApiError> {
     let own = blocking(move || Ok(Firm::of(app.jobs.store())?.language_text())).await?;
     let text = own.or_else(|| shipped_language().map(str::to_owned));
-    let text = text.ok_or_else(|| ApiError::not_found("language file: this program makes no papers"))?;
+    let text =
+        text.ok_or_else(|| ApiError::not_found(say!("language file: this program makes no papers")))?;
     Ok(([(CONTENT_TYPE, "application/toml")], Bytes::from(text)))
 }
 

@@ -65,7 +65,11 @@ fn packed(jobs: &Jobs, id: &str) -> Result<(String, Vec<u8>), ApiError> {
     let (name, text, mut lost) = match opened {
         Ok(job) => {
             let (now, damage) = (job.now(), job.damage().clone());
-            (now.file.job().document().about.name.clone(), now.file.text().to_owned(), in_english(&damage.told))
+            (
+                now.file.job().document().about.name.clone(),
+                now.file.text().to_owned(),
+                in_english(&damage.told),
+            )
         }
         Err(why) => {
             let listed = jobs.list()?.into_iter().find(|row| row.id == id);

@@ -236,7 +236,9 @@ async fn keep_passkey(
     let client = ClientData::read(&client).map_err(|e| not_taken(&e))?;
     let Some(Question::Make { device: asked, person, is_known }) = sharing.sign_in.asked(&client.challenge)
     else {
-        return Err(refused(say!("The passkey was asked for too long ago, or is kept already. Begin again.")));
+        return Err(refused(say!(
+            "The passkey was asked for too long ago, or is kept already. Begin again."
+        )));
     };
     if asked != device.id {
         return Err(refused(say!("The passkey was asked for on another device. Begin again on this one.")));
@@ -264,7 +266,9 @@ fn keep_for(
         if !store.give_device(&device.id, &person.id)? {
             // Turned away meanwhile, or somebody's by another answer.
             store.forget_person(&person.id)?;
-            return Err(refused(say!("This device is somebody's meanwhile, or was turned away. Begin again.")));
+            return Err(refused(say!(
+                "This device is somebody's meanwhile, or was turned away. Begin again."
+            )));
         }
     }
     let name = if name.is_empty() { device.name.as_str() } else { name };

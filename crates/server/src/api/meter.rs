@@ -151,7 +151,10 @@ fn readings(inputs: &[ReadingInput]) -> Result<Vec<MeterReading>, ApiError> {
         if let Some(v) = value.filter(|v| !(low..=high).contains(v)) {
             problems.push(FieldProblem {
                 expected: Some(format!("from {low} {unit} to {high} {unit}")),
-                ..FieldProblem::new(path, say!("{value} {unit} is out of range.", value = v.to_string(), unit = unit))
+                ..FieldProblem::new(
+                    path,
+                    say!("{value} {unit} is out of range.", value = v.to_string(), unit = unit),
+                )
             });
         }
     };
@@ -203,8 +206,9 @@ async fn locate(
         let built = built.and_then(|visit| so_far(&study.judged(), visit, &asked.line));
         if let Some(name) = &asked.visit {
             let visit = known.document().visits.get(name).cloned();
-            let visit =
-                visit.ok_or_else(|| ApiError::field("/visit", say!("There is no visit \"{name}\".", name = name)))?;
+            let visit = visit.ok_or_else(|| {
+                ApiError::field("/visit", say!("There is no visit \"{name}\".", name = name))
+            })?;
             let visit = &visit;
             let (was, asks) =
                 visit_asks(&known, visit, &asked.line).map_err(|why| ApiError::study("/line", &why))?;

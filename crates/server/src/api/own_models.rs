@@ -288,7 +288,10 @@ fn still_used(report: &Report) -> ApiError {
         }
     }
     if users.is_empty() {
-        return ApiError::report(say!("The job would make no sense without it; nothing was changed."), report);
+        return ApiError::report(
+            say!("The job would make no sense without it; nothing was changed."),
+            report,
+        );
     }
     let others = users.len().saturating_sub(USES_NAMED) + report.more;
     users.truncate(USES_NAMED);

@@ -238,11 +238,7 @@ async fn stop(State(app): State<App>, In((id, run)): In<(String, String)>) -> Re
         let jobs = Arc::clone(&app.jobs);
         return blocking(move || {
             let known = tasks(&jobs)?.stop(&id, &run)?;
-            if known {
-                Ok(StatusCode::NO_CONTENT)
-            } else {
-                Err(no_proposal(&run))
-            }
+            if known { Ok(StatusCode::NO_CONTENT) } else { Err(no_proposal(&run)) }
         })
         .await;
     }

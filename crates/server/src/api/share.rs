@@ -185,7 +185,11 @@ async fn pair(
 ) -> Result<impl IntoResponse, ApiError> {
     let name = person("/name", &wish.name).map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
     let sharing: Arc<Sharing> = app.sharing.clone().ok_or_else(|| {
-        ApiError::new(StatusCode::CONFLICT, ErrorCode::NotShared, say!("This server lets no other devices in."))
+        ApiError::new(
+            StatusCode::CONFLICT,
+            ErrorCode::NotShared,
+            say!("This server lets no other devices in."),
+        )
     })?;
     let from = address_of(peer);
     let (device, secret) = blocking(move || {

@@ -153,7 +153,9 @@ async fn sign_in_by_passkey(
     let shown = Shown::of(&answer).ok_or_else(|| not_taken(&PasskeyError::Unreadable))?;
     let client = ClientData::read(&shown.client).map_err(|e| not_taken(&e))?;
     let Some(Question::Who) = sharing.sign_in.asked(&client.challenge) else {
-        return Err(refused(say!("The passkey was asked for too long ago, or was used already. Begin again.")));
+        return Err(refused(say!(
+            "The passkey was asked for too long ago, or was used already. Begin again."
+        )));
     };
     let (device, secret) = blocking(move || {
         let store = app.jobs.store();

@@ -135,7 +135,9 @@ pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
     };
     for i in 0..archive.len() {
         go_on();
-        let file = archive.by_index(i).map_err(|e| bad(say!("A file in it cannot be read: {why}.", why = e.to_string())))?;
+        let file = archive
+            .by_index(i)
+            .map_err(|e| bad(say!("A file in it cannot be read: {why}.", why = e.to_string())))?;
         let name = file.name().replace('\\', "/");
         if file.is_dir() {
             continue;
@@ -150,7 +152,7 @@ pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
         };
         // `catalogue/own.toml` and `catalogue\own.toml` are one place: neither is thrown away without a word.
         if !places.insert(place.clone()) {
-            return Err(bad(format!("Two files in it are called {name}: keep one of them.")));
+            return Err(bad(say!("Two files in it are called {name}: keep one of them.", name = &name)));
         }
         let stated = file.size();
         let content = unpacked.read(file, &name)?;
@@ -159,7 +161,7 @@ pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
         let whole = if size > ATTACHMENT_BYTES.number { size.max(stated) } else { size };
         part.most().check_u64(whole).map_err(too_large(&name))?;
         let text = |content: Vec<u8>| {
-            String::from_utf8(content).map_err(|_| bad(format!("{name} is not text in UTF-8.")))
+            String::from_utf8(content).map_err(|_| bad(say!("{name} is not text in UTF-8.", name = &name)))
         };
         let file_name = place.rsplit('/').next().unwrap_or_default();
         match part {

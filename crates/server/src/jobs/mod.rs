@@ -17,10 +17,10 @@ mod templates;
 mod undo;
 
 pub use folder::{Folder, export, import, media_type, zipped};
+pub use listing::no_such_job;
 pub use mending::Damage;
 pub use names::{attachment_name, line_of_text, person};
 pub use open::{Applied, CatalogueFiles, EditRequest, Event, GoBack, OpenJob, Snapshot, UndoRequest};
-pub use listing::no_such_job;
 pub use spared::is_of_the_crew;
 
 use crate::clock::now;
@@ -82,7 +82,8 @@ impl Jobs {
     /// # Errors
     /// Every problem of the texts.
     pub fn checked(text: &str, catalogue: &[(String, String)]) -> Result<JobFile, ApiError> {
-        read(text, catalogue).map_err(|r| ApiError::report(say!("The job has problems; nothing was taken in."), &r))
+        read(text, catalogue)
+            .map_err(|r| ApiError::report(say!("The job has problems; nothing was taken in."), &r))
     }
 
     /// Keeps a job whose texts were read; its id.

@@ -21,7 +21,10 @@ fn fits(path: &str, text: &str, most: &'static Bound) -> Result<(), FieldProblem
 pub fn line_of_text(path: &str, text: &str, most: &'static Bound) -> Result<String, FieldProblem> {
     let text = text.trim();
     if text.chars().any(char::is_control) {
-        return Err(FieldProblem::new(path, say!("This is one line of plain text, without control characters.")));
+        return Err(FieldProblem::new(
+            path,
+            say!("This is one line of plain text, without control characters."),
+        ));
     }
     fits(path, text, most)?;
     Ok(text.to_owned())

@@ -182,7 +182,10 @@ fn shows(r: &MapRequest) -> Result<Shows, ApiError> {
         (Quantity::LCeq, _) => Shows::Weighted(Weighting::C),
         (Quantity::LZeq, _) => Shows::Weighted(Weighting::Z),
         (Quantity::Band, Some(hz)) => Shows::Band(Band::containing(hz).ok_or_else(|| {
-            let told = say!("{frequency} Hz is in no third octave from 20 Hz to 20 kHz.", frequency = hz.to_string());
+            let told = say!(
+                "{frequency} Hz is in no third octave from 20 Hz to 20 kHz.",
+                frequency = hz.to_string()
+            );
             ApiError::field("/band_hz", told)
         })?),
         (Quantity::Band, None) => {

@@ -188,7 +188,11 @@ impl Accounts {
         if let Some(error) = &back.error {
             let why = back.error_description.as_deref().unwrap_or(error);
             let why = shown(why.trim_end_matches('.'));
-            return Err(refused(say!("{account} was not signed in with: {why}.", account = self.called(), why = why)));
+            return Err(refused(say!(
+                "{account} was not signed in with: {why}.",
+                account = self.called(),
+                why = why
+            )));
         }
         let code = back.code.as_deref().ok_or_else(|| self.disbelieved("its answer has no code"))?;
         let form = self.form_for(&abilities, code, &begun);

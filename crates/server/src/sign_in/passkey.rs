@@ -94,9 +94,9 @@ impl PasskeyError {
             Self::NotChecked => say!(
                 "the device did not check who uses it: set up a PIN, fingerprint or face on it, and try again"
             ),
-            Self::OtherKey => say!(
-                "the passkey has a key of a kind that is not taken here: use another device or key"
-            ),
+            Self::OtherKey => {
+                say!("the passkey has a key of a kind that is not taken here: use another device or key")
+            }
             Self::Signature => say!("the passkey's signature is not its own"),
         }
     }

@@ -15,9 +15,9 @@ mod trunk;
 pub(crate) use draw::point;
 pub(crate) use problem::onto_wall;
 
-use crate::no_way::{RouteProblem, RouteProblems};
 use crate::finding::{Finding, Severity, Subject};
 use crate::lines::SolvedLines;
+use crate::no_way::{RouteProblem, RouteProblems};
 use before::stays;
 use between::cable_between;
 use choice::cable_of_its_own;
