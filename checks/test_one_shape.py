@@ -152,4 +152,4 @@ def test_proposal(both):
         time.sleep(0.2)
     made = printed("propose", folder, "--time", "0.5 s", "--option", "least-cost", "--seed", "7")["proposal"]
     assert told["proposal"] == made
-    assert [w.keys() for w in told["words"]] == [{"summary", "figures"}] * len(made["options"])
+    assert [w.keys() for w in told["words"]] == [{"summary", "spoken", "figures"}] * len(made["options"])

@@ -10,11 +10,13 @@ import re
 
 import papers
 import pytest
-from over_http import fetched, imported_text, server  # noqa: F401
+from over_http import ask, fetched, imported_text, server  # noqa: F401
 from tool import ROOT, run
 
 # `say!("..", name = value)` and `template!("..")`.
 CALL = re.compile(r'\b(say|template)!\s*\(\s*"((?:[^"\\]|\\.)*)"', re.DOTALL)
+# Words that are the same in Spanish.
+ALIKE = {"rack", "cable", "subwoofer", "subwoofers"}
 LANGUAGES = sorted((ROOT / "crates" / "terms" / "language").glob("*.json"))
 
 
@@ -25,7 +27,7 @@ def unescaped(text):
 
 def code(path):
     """What of a file is neither a test nor a comment."""
-    text = path.read_text().split("#[cfg(test)]")[0]
+    text = re.split(r"#\[cfg\(test\)\]\s*mod \w+", path.read_text())[0]
     return re.sub(r"^\s*//.*$", "", text, flags=re.MULTILINE)
 
 
@@ -63,6 +65,12 @@ def caution():
     return unescaped(re.search(r'INSULATION_CAUTION: &str = "((?:[^"\\]|\\.)*)"', text, re.DOTALL)[1])
 
 
+def bounds():
+    """Sentences of the table of bounds: each is a template of its own, said where it is passed."""
+    row = re.compile(r'= (?:\w+ )?\d[\d_]* \w+,\s*"(?:[^"\\]|\\.)*",\s*"(?:[^"\\]|\\.)*",\s*"((?:[^"\\]|\\.)*)";', re.DOTALL)
+    return {unescaped(text) for path in (ROOT / "crates/limits/src/table").glob("*.rs") for text in row.findall(path.read_text())}
+
+
 def test_every_value_of_a_template_is_given_where_it_is_used():
     used = list(templates())
     assert len(used) > 80
@@ -79,13 +87,98 @@ def test_a_language_has_every_template_and_no_other(path):
     ours = {template for template, *_ in templates()} | {caution()}
     # American English has only what is worded otherwise there.
     assert path.stem == "en-us" or not ours - set(own), f"{path.name} lacks {sorted(ours - set(own))}"
-    assert not set(own) - ours, f"{path.name} has what nothing says: {sorted(set(own) - ours)}"
+    # Of the bounds, those that somebody at the app may meet.
+    strange = set(own) - ours - bounds()
+    assert not strange, f"{path.name} has what nothing says: {sorted(strange)}"
+    assert path.stem == "en-us" or len(set(own) & bounds()) > 30
     for english, said in own.items():
         assert braces(english) == braces(said), english
         assert said.strip() and (english[:1] == " ") == (said[:1] == " "), english
         # Letters of more than one name: a phrase forgotten would be the same.
         words = re.sub(r"[^A-Za-z]+", " ", re.sub(r"\{\w+\}", " ", english)).split()
-        assert said != english or not [w for w in words if w not in {"V", "RMS", "dB", "dBA", "error"}], english
+        assert said != english or not [w for w in words if w not in {"V", "RMS", "dB", "dBA", "error", *ALIKE}], english
+
+
+# Where a refusal or a problem of a field begins, and what only a program that calls the interface meets.
+REFUSAL = re.compile(r"\b(?:ApiError::(?:new|field|invalid|report|not_found)|FieldProblem::new|refused|bad|nothing_to_do)\(")
+FOR_PROGRAMS = {"api/extract.rs", "web.rs", "live/mod.rs", "store/postgres/hands.rs"}
+OF_PROGRAMS = re.compile(
+    r"The job is at revision \{revision\}; \{seen\}|Another edit was sent under this id|is no date and time"
+    r"|This edit changes nothing; it needs|This cannot be the id of an edit|\{value\} m is no|The brief says nothing of the|of the firm's$"
+)
+TEXT = re.compile(r'"((?:[^"\\]|\\.)*)"', re.DOTALL)
+
+
+def call_from(text, start):
+    """A call from behind its parenthesis to the one that closes it, texts in it."""
+    bare = TEXT.sub(lambda m: '"' + "x" * len(m[1]) + '"', text)
+    depth = 1
+    for at in range(start, len(bare)):
+        depth += {"(": 1, ")": -1}.get(bare[at], 0)
+        if depth == 0:
+            return text[start:at]
+    raise AssertionError("a call that is never closed")
+
+
+def without_said(call):
+    out, upto = "", 0
+    for found in re.finditer(r"\bsay!\(", call):
+        if found.start() >= upto:
+            out += call[upto:found.start()]
+            upto = found.end() + len(call_from(call + ")", found.end()))
+    return out + call[upto:]
+
+
+def test_what_the_server_refuses_is_said_through_the_files():
+    """No refusal that somebody at the app may meet is a text of its own."""
+    seen, plain = 0, []
+    folder = ROOT / "crates" / "server" / "src"
+    for path in sorted(folder.rglob("*.rs")):
+        name = path.relative_to(folder).as_posix()
+        if path.name == "tests.rs" or name in FOR_PROGRAMS:
+            continue
+        text = code(path)
+        for found in REFUSAL.finditer(text):
+            seen += 1
+            for said in TEXT.findall(without_said(call_from(text, found.end()))):
+                said = unescaped(said)
+                if re.search(r"[A-Za-z]{2} [A-Za-z]{2}", said) and not OF_PROGRAMS.search(said):
+                    plain.append(f"{name}: {said}")
+    assert seen > 100 and not plain, "\n".join(plain)
+
+
+def test_no_answer_has_a_sentence_that_knows_no_language():
+    """What is told to people in an answer is a `Sentence` or `Told`, never a text alone."""
+    field = re.compile(r"^    (?:pub )?(sentence|summary|nearest|next|no_passkey|damaged|told|along|changed): (?:Option<|Vec<)*String", re.MULTILINE)
+    # What a person wrote, what a client is shown in the papers' words, and what is kept of a log.
+    own = {"api/jobs.rs", "store/mod.rs", "client/shown.rs", "store/sqlite/backup.rs"}
+    plain = []
+    for crate in ("server", "propose", "study", "faults", "tune"):
+        folder = ROOT / "crates" / crate / "src"
+        for path in sorted(folder.rglob("*.rs")):
+            name = path.relative_to(folder).as_posix()
+            if name not in own:
+                plain += [f"{crate}/{name}: {found[1]}" for found in field.finditer(code(path))]
+    assert not plain, plain
+
+
+def test_a_refusal_carries_what_other_languages_say(server):  # noqa: F811
+    status, _, body = ask(server.address, "GET", "/api/jobs/nothing")
+    error = json.loads(body)["error"]
+    assert (status, error["message"]) == (404, 'There is no job "nothing".')
+    assert error["spoken"]["es"]["sentence"] == 'No existe la obra "nothing".'
+
+
+def test_the_catalogue_is_described_in_the_language_asked_for(server):  # noqa: F811
+    text = (papers.folder("guesthouse-garden") / "job.toml").read_text()
+    at = f"/api/jobs/{imported_text(server, text)}/catalogue"
+    english, spanish = fetched(server, at), fetched(server, f"{at}?language=es")
+    own = json.loads((ROOT / "catalogue" / "language" / "es.json").read_text())
+    for table, said in own.items():
+        both = [c["prices"]["tasks"] if table == "tasks" else c[table] for c in (english, spanish)]
+        assert set(said) == set(both[0]), f"{table}: {sorted(set(said) ^ set(both[0]))}"
+        for id, description in said.items():
+            assert both[1][id]["description"] == description != both[0][id]["description"], id
 
 
 def with_crew(language):

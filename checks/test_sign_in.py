@@ -157,12 +157,12 @@ def test_what_a_passkey_answers_is_held_against_what_was_asked(firm):
 def test_by_a_number_and_at_the_computer_itself_nobody_signs_in_and_it_is_said_why(firm):
     for address, context, said in [(firm.by_number, firm.trusting, "by a number"), (firm.running.address, None, "itself")]:
         ways = json.loads(ask(address, "GET", "/api/sign-in", context=context)[2])
-        assert ways["passkey"] is False and said in ways["no_passkey"] and ways["account"] is None
+        assert ways["passkey"] is False and said in ways["no_passkey"]["sentence"] and ways["account"] is None
         for path, body in [("/api/sign-in/passkey/question", None), ("/api/sign-in/account", {})]:
             status, _, told = ask(address, "POST", path, body, None, context)
             assert status == 409 and refusal(told)[0] == "no_sign_in" and said in refusal(told)[1], told
     me, _ = firm.tell("here", "GET", "/api/me")
-    assert me["here"] and me["role"] == "owner" and "itself" in me["no_passkey"]
+    assert me["here"] and me["role"] == "owner" and "itself" in me["no_passkey"]["sentence"]
     assert firm.ask("here", "POST", "/api/sign-out", {})[0] == 409
     # By the name there is a way, and without accounts of the firm's that is said.
     ways, _ = firm.tell("stranger", "GET", "/api/sign-in")

@@ -2,6 +2,7 @@
 
 use loamline_acoustics::{AirError, DirectivityError, SceneErrors, SourceError, Subject};
 use loamline_processing::SettingError;
+use loamline_terms::{Sentence, say};
 use std::fmt;
 use thiserror::Error;
 
@@ -113,14 +114,21 @@ impl From<SoundProblem> for SoundErrors {
     }
 }
 
-/// One sentence for each, without full stops inside: "The sound cannot be worked out: ....".
+impl SoundErrors {
+    /// One sentence for each, without full stops inside, to be said in any language: "The sound cannot be worked out: ....".
+    pub fn told(&self) -> Sentence {
+        let one = |p: &SoundProblem| {
+            let why = p.to_string().trim_end_matches('.').to_owned();
+            say!("The sound cannot be worked out: {why}.", why = why)
+        };
+        let joined = |all: Sentence, one: Sentence| if all.is_empty() { one } else { all + " " + one };
+        self.0.iter().map(one).fold(Sentence::default(), joined)
+    }
+}
+
 impl fmt::Display for SoundErrors {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for (i, p) in self.0.iter().enumerate() {
-            let gap = if i > 0 { " " } else { "" };
-            write!(f, "{gap}The sound cannot be worked out: {}.", p.to_string().trim_end_matches('.'))?;
-        }
-        Ok(())
+        f.write_str(&self.told())
     }
 }
 

@@ -6,6 +6,7 @@
 #[macro_use]
 mod reading;
 mod edit;
+mod exceeded;
 mod job;
 mod schema;
 mod source;
@@ -22,6 +23,7 @@ pub use edit::{
 };
 #[cfg(feature = "schema")]
 pub use edit::{PatchOperation, PatchWord};
+pub use exceeded::exceeded;
 pub use job::{
     ChannelView, ExistingCable, GroundAt, Job, JobNode, KeptLineError, LineTree, LineView, LoadError, NoPart,
     ONE_STAKE_M, Part, PlacedLoudspeaker, RunView, SHIPPED_CATALOGUE, TreeRun, catalogue_with, load_job,

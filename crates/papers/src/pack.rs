@@ -123,12 +123,18 @@ pub fn pack(job: &Job, results: &Results, options: &PackOptions) -> Result<Vec<P
     Ok(made)
 }
 
+/// The job with its equipment described in the language of the papers.
+fn described(job: &Job, options: &PackOptions) -> Job {
+    options.words.language().map_or_else(|| job.clone(), |language| job.described(language))
+}
+
 /// The papers that are asked for, all in the language of `options.words`.
 fn in_one_language(
     job: &Job,
     results: &Results,
     options: &PackOptions,
 ) -> Result<Vec<PackFile>, PapersError> {
+    let job = &described(job, options);
     let material = Material::gather(job, results, options)?;
     let words = &options.words;
     let wanted: Vec<Document> =
@@ -185,6 +191,7 @@ pub fn pages(
 ) -> Result<Vec<String>, PapersError> {
     let Some(document) = DOCUMENTS.into_iter().find(|d| d.part == part) else { return Ok(Vec::new()) };
     let spoken = PackOptions { words: options.words_of(part).clone(), ..options.clone() };
+    let job = &described(job, &spoken);
     let material = Material::gather(job, results, &spoken)?;
     document.fill(&material, |filling| filling.pages())
 }
@@ -194,6 +201,7 @@ pub fn pages(
 /// # Errors
 /// [`PapersError`] when a run does not fit on a spool, or a sum is too large.
 pub fn offer(job: &Job, results: &Results, options: &PackOptions) -> Result<Offer, PapersError> {
+    let job = &described(job, options);
     let material = Material::gather(job, results, options)?;
     let (data, drawings) = sections::proposal(&material);
     Offer::of(data, drawings)

@@ -101,6 +101,11 @@ impl Words {
         self.find(&format!("colour.{}", name.to_lowercase())).unwrap_or(name).to_owned()
     }
 
+    /// The language they are of, where it is one that the program speaks; a firm's own file may be of any other.
+    pub fn language(&self) -> Option<Language> {
+        Language::named(self.get("language"))
+    }
+
     /// The text under a key such as `plan.north`; the key itself where there is none.
     pub fn get<'w>(&'w self, key: &'w str) -> &'w str {
         let found = key.split('.').try_fold(&self.tree, |node, part| node.get(part));

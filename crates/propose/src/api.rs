@@ -5,7 +5,7 @@ use loamline_limits::{PROPOSAL_CLOCK_PER_WORK_S, PROPOSAL_CLOCK_S, PROPOSAL_WORK
 use loamline_model::Edit;
 use loamline_quotation::{BillItem, PriceBook};
 use loamline_study::Finding;
-use loamline_terms::{InLanguage, PlacedMeasure, Sentence, Told};
+use loamline_terms::{InLanguage, PlacedMeasure, Sentence, Told, say};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -40,6 +40,17 @@ impl OptionKind {
             Self::MostEven => "most-even",
             Self::Loudest => "loudest",
             Self::LeastCostMixed => "least-cost-mixed",
+        }
+    }
+
+    /// The word for it within a sentence, before "design".
+    pub(crate) fn told(self) -> Sentence {
+        match self {
+            Self::LeastCost => say!("least-cost"),
+            Self::Balanced => say!("balanced"),
+            Self::MostEven => say!("most-even"),
+            Self::Loudest => say!("loudest"),
+            Self::LeastCostMixed => say!("least-cost-mixed"),
         }
     }
 }
@@ -206,7 +217,11 @@ pub struct Replaced {
     /// Photos of it.
     pub photos: usize,
     /// The same as a sentence.
-    pub sentence: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub sentence: Sentence,
+    /// The same in the languages that say it otherwise, by their names; none where none does.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub spoken: BTreeMap<String, InLanguage>,
 }
 
 /// What a design gives and takes.
@@ -311,11 +326,23 @@ impl UnmetWish {
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Change {
     /// What it is, as a sentence.
-    pub sentence: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub sentence: Sentence,
+    /// The same in the languages that say it otherwise, by their names; none where none does.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub spoken: BTreeMap<String, InLanguage>,
     /// Price of the design found with it, tax included.
     pub price: f64,
     /// The edit that makes it so.
     pub edit: Edit,
+}
+
+impl Change {
+    /// A change in a sentence, with the price of the design found with it.
+    pub(crate) fn new(sentence: impl Into<Sentence>, price: f64, edit: Edit) -> Self {
+        let Told { sentence, spoken, .. } = Told::from(sentence);
+        Self { sentence, spoken, price, edit }
+    }
 }
 
 /// Why no design meets the brief, and the nearest brief that one meets.
@@ -325,13 +352,26 @@ pub struct Failure {
     /// What stands in the way: a neighbour, the budget, the number, an area.
     pub constraint: Constraint,
     /// What stands in the way, with the numbers.
-    pub sentence: String,
-    /// What would be met instead; absent when nothing near was found.
-    pub nearest: Option<String>,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub sentence: Sentence,
+    /// The same in the languages that say it otherwise, by their names; none where none does.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub spoken: BTreeMap<String, InLanguage>,
+    /// What would be met instead, the first of `changes`; absent when nothing near was found.
+    #[cfg_attr(feature = "schema", schema(value_type = Option<String>))]
+    pub nearest: Option<Sentence>,
     /// The edit of the brief that makes it so.
     pub relax: Option<Edit>,
     /// Changes with each of which a design meets the brief, cheapest first: all were tried.
     pub changes: Vec<Change>,
+}
+
+impl Failure {
+    /// What stands in the way, in a sentence, before any change was tried.
+    pub(crate) fn new(constraint: Constraint, sentence: impl Into<Sentence>) -> Self {
+        let Told { sentence, spoken, .. } = Told::from(sentence);
+        Self { constraint, sentence, spoken, nearest: None, relax: None, changes: Vec::new() }
+    }
 }
 
 /// A part of the brief that stands in the way.

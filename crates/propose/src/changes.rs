@@ -16,8 +16,9 @@ use crate::types::Likeness;
 use loamline_limits::CHANGES_TOLD;
 use loamline_model::{Edit, JobFile, Operation};
 use loamline_quotation::estimate;
-use loamline_study::named_or;
+use loamline_study::named;
 use loamline_terms::pointer::escape;
+use loamline_terms::{Sentence, say, template};
 use serde_json::json;
 use std::cell::RefCell;
 
@@ -31,13 +32,7 @@ pub(crate) fn changes(
     (reporter, allowed_s): (&Reporter<'_>, f64),
     unmet: Unmet,
 ) -> Result<Failure, ProposeError> {
-    let mut failure = Failure {
-        constraint: unmet.constraint,
-        sentence: unmet.sentence,
-        nearest: None,
-        relax: None,
-        changes: Vec::new(),
-    };
+    let mut failure = Failure::new(unmet.constraint, unmet.sentence);
     let quiet = ProposeOptions {
         wanted: vec![OptionKind::LeastCost],
         work_s: Some(options.work_s.unwrap_or(TRY_S).min(TRY_S)),
@@ -120,16 +115,20 @@ struct Tried {
 /// A change together with the budget that it takes.
 fn with_money(change: Change, currency: &str) -> Change {
     let needed = change.price.ceil();
-    let sentence = format!("{} It takes a budget of {} too.", change.sentence, estimate(currency, needed));
+    let sentence = say!(
+        "{change} It takes a budget of {budget} too.",
+        change = change.sentence,
+        budget = estimate(currency, needed)
+    );
     let raised = set("/brief/budget", json!(needed)).operations;
     let edit = Edit { operations: change.edit.operations.into_iter().chain(raised).collect() };
-    Change { sentence, edit, ..change }
+    Change::new(sentence, change.price, edit)
 }
 
 /// A change with the price of a design that meets the brief with it, its budget apart; none when none was found.
 fn tried(
     (file, maker): (&JobFile, &Maker<'_>),
-    (sentence, edit): &(String, Edit),
+    (sentence, edit): &(Sentence, Edit),
     options: &ProposeOptions,
     reporter: &Reporter<'_>,
 ) -> Result<Option<Tried>, ProposeError> {
@@ -145,7 +144,7 @@ fn tried(
     let over_budget = |price: f64| budget(&changed).is_some_and(|most| price > most);
     Ok(price.map(|price| Tried {
         over_budget: over_budget(price),
-        change: Change { sentence: sentence.clone(), price, edit },
+        change: Change::new(sentence.clone(), price, edit),
     }))
 }
 
@@ -183,9 +182,9 @@ fn places(file: &JobFile) -> Option<Kind> {
     let near = |at: loamline_geometry::Point2| {
         d.areas.values().any(|a| crate::places::nearest_in(&a.outline, at).distance(at) <= REACH_M)
     };
-    let allow = |section: &str, id: &str, named: String| {
+    let allow = |section: &str, id: &str, place: Sentence| {
         let path = format!("/{section}/{}/loudspeakers", escape(id));
-        (format!("Loudspeakers allowed on {named} meet it."), set(&path, json!(true)))
+        (say!("Loudspeakers allowed on {place} meet it.", place = place), set(&path, json!(true)))
     };
     let buildings = d.buildings.iter().filter(|(_, b)| !b.loudspeakers);
     let buildings = buildings.filter(|(_, b)| b.outline.corners().iter().any(|c| near(*c)));
@@ -193,10 +192,10 @@ fn places(file: &JobFile) -> Option<Kind> {
     let banned = |s: &loamline_model::document::Surface| s.loudspeakers == Some(false);
     let surfaces = d.surfaces.iter().filter(|(_, s)| banned(s) && near(s.outline.centroid()));
     let all = buildings
-        .map(|(id, b)| allow("buildings", id, named_or(&b.name, "building", id)))
-        .chain(walls.map(|(id, w)| allow("walls", id, named_or(&w.name, "wall", id))))
-        .chain(surfaces.map(|(id, s)| allow("surfaces", id, named_or(&s.name, "surface", id))));
-    let all: Vec<(String, Edit)> = all.collect();
+        .map(|(id, b)| allow("buildings", id, named(&b.name, template!("building {id}"), id)))
+        .chain(walls.map(|(id, w)| allow("walls", id, named(&w.name, template!("wall {id}"), id))))
+        .chain(surfaces.map(|(id, s)| allow("surfaces", id, named(&s.name, template!("surface {id}"), id))));
+    let all: Vec<(Sentence, Edit)> = all.collect();
     (!all.is_empty()).then_some(Kind::Apart(all))
 }
 
@@ -206,10 +205,10 @@ fn models(file: &JobFile) -> Option<Kind> {
     let remove = |key: &str| Edit::new([Operation::Remove { path: format!("/brief/wishes/{key}") }]);
     let mut all = Vec::new();
     if !wishes.models.is_empty() {
-        all.push(("Any model of the catalogue allowed, it is met.".to_owned(), remove("models")));
+        all.push((say!("Any model of the catalogue allowed, it is met."), remove("models")));
     }
     if !wishes.not_models.is_empty() {
-        all.push(("The models the wishes leave out allowed, it is met.".to_owned(), remove("not_models")));
+        all.push((say!("The models the wishes leave out allowed, it is met."), remove("not_models")));
     }
     (!all.is_empty()).then_some(Kind::Apart(all))
 }
@@ -240,9 +239,13 @@ mod tests {
     #[test]
     fn what_is_dearer_than_the_budget_is_told_with_the_budget_it_takes() {
         let edit = set("/areas/lawn/target", json!(80.0));
-        let change = Change { sentence: "Lawn at 80 dBA meets it.".to_owned(), price: 12_345.2, edit };
+        let meets = say!("{area} at {target} dBA meets it.", area = "Lawn", target = "80");
+        let change = Change::new(meets, 12_345.2, edit);
         let told = with_money(change, "USD");
         assert_eq!(told.sentence, "Lawn at 80 dBA meets it. It takes a budget of USD 12 346 too.");
+        // Both parts are said in the language that is asked for, the name as it was given.
+        let spanish = told.spoken["es"].sentence.as_str();
+        assert!(spanish.starts_with("Lawn a 80 dBA") && spanish.ends_with("un presupuesto de USD 12 346."));
         let paths: Vec<&Operation> = told.edit.operations.iter().collect();
         let (target, money) = (set("/areas/lawn/target", json!(80.0)), set("/brief/budget", json!(12_346.0)));
         assert_eq!(paths, [&target.operations[0], &money.operations[0]]);

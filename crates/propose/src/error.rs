@@ -7,56 +7,40 @@ use loamline_limits::Exceeded;
 use loamline_model::EditError;
 use loamline_quotation::QuotationError;
 use loamline_study::{FieldError, RouteProblems, StudyError};
+use loamline_terms::{Measure, Sentence, say};
 use loamline_tune::TuningError;
+use std::fmt;
 use thiserror::Error;
 
 /// One thing that is missing from the brief or the site, or that an engine does not take.
 #[derive(Debug, Error)]
 pub enum BriefProblem {
     /// Nowhere to listen.
-    #[error("There is no listening area to design for: draw one first.")]
     NoArea,
     /// Nowhere to feed from.
-    #[error("There is no rack for amplifiers: draw one first, where the cables leave.")]
     NoRack,
     /// Nowhere to put a loudspeaker.
-    #[error(
-        "There is no place for a loudspeaker within {reach_m} m of an area: beds, gravel and soil take them, or say so on a surface, wall or building (loudspeakers = true)."
-    )]
     NoPlace {
         /// How far from the areas places are looked for, metres.
         reach_m: f64,
     },
     /// Nowhere to put a loudspeaker for some areas of a site that is designed district by district.
-    #[error(
-        "There is no place for a loudspeaker within {reach_m} m of {areas}: beds, gravel and soil take them, or say so on a surface, wall or building (loudspeakers = true)."
-    )]
     NoPlaceNear {
         /// The areas.
-        areas: String,
+        areas: Sentence,
         /// How far from the areas places are looked for, metres.
         reach_m: f64,
     },
     /// The wishes name a model that is none.
-    #[error("The wishes name the loudspeaker \"{model}\", which the catalogue does not have.")]
     UnknownModel {
         /// The id named.
         model: String,
     },
     /// The wishes leave nothing.
-    #[error(
-        "No loudspeaker of the catalogue may be proposed: the wishes and the supply of the brief leave none."
-    )]
     NothingOffered,
     /// Nothing that may be proposed can be put up where there is room.
-    #[error(
-        "None of the loudspeakers that may be proposed can be put up where there is room: brackets take a wall or building that says loudspeakers = true, all others take ground."
-    )]
     NothingFits,
     /// A loudspeaker that is to stay and cannot.
-    #[error(
-        "Loudspeaker {tag} is pinned, and \"{model}\" cannot be used at the brief's supply or by its wishes."
-    )]
     PinnedUnusable {
         /// Its tag.
         tag: String,
@@ -64,34 +48,25 @@ pub enum BriefProblem {
         model: String,
     },
     /// Nothing in the catalogue feeds what is chosen.
-    #[error("No amplifier of the catalogue with processing can feed the loudspeakers at the brief's supply.")]
     NoAmplifier,
     /// A rack that would be too full.
-    #[error("Rack {rack} would need more amplifiers than stand in one rack: add a rack nearer to the areas.")]
     RackFull {
         /// The rack.
         rack: String,
     },
     /// The effort allowed was not enough for a single try.
-    #[error("Nothing was tried.")]
     NothingTried,
     /// The design has no levels to go by.
-    #[error("Nothing is heard in the design.")]
     NothingHeard,
     /// What the job sounds in.
-    #[error(transparent)]
     Sound(#[from] SoundErrors),
     /// A scene of the design.
-    #[error(transparent)]
     Scene(#[from] SceneErrors),
     /// Levels or bass in an area.
-    #[error(transparent)]
     Field(FieldError),
     /// A result of the design.
-    #[error(transparent)]
     Study(#[from] StudyError),
     /// How a model radiates.
-    #[error("\"{model}\": {error}")]
     Directivity {
         /// The model.
         model: String,
@@ -99,35 +74,89 @@ pub enum BriefProblem {
         error: DirectivityError,
     },
     /// A programme, or the level of a model.
-    #[error(transparent)]
     Source(#[from] SourceError),
     /// The air of the site.
-    #[error(transparent)]
     Air(#[from] AirError),
     /// What the neighbours' method sees of the site.
-    #[error(transparent)]
     Neighbours(#[from] BoundarySceneError),
     /// The choice as a problem of numbers.
-    #[error(transparent)]
     Choice(#[from] ProblemError),
     /// The ways of the cable.
-    #[error(transparent)]
     Routes(#[from] RouteProblems),
     /// The settings of the design.
-    #[error(transparent)]
     Tuning(#[from] TuningError),
     /// What it costs.
-    #[error(transparent)]
     Quotation(#[from] QuotationError),
     /// The design as an edit of the job.
-    #[error(transparent)]
     Edit(#[from] EditError),
 }
 
 impl BriefProblem {
+    /// What is missing or not taken as a sentence, to be said in any language.
+    pub fn told(&self) -> Sentence {
+        match self {
+            Self::NoArea => say!("There is no listening area to design for: draw one first."),
+            Self::NoRack => {
+                say!("There is no rack for amplifiers: draw one first, where the cables leave.")
+            }
+            Self::NoPlace { reach_m } => say!(
+                "There is no place for a loudspeaker within {reach} of an area: beds, gravel and soil take them, or say so on a surface, wall or building (loudspeakers = true).",
+                reach = Measure::RoundLength(*reach_m)
+            ),
+            Self::NoPlaceNear { areas, reach_m } => say!(
+                "There is no place for a loudspeaker within {reach} of {areas}: beds, gravel and soil take them, or say so on a surface, wall or building (loudspeakers = true).",
+                reach = Measure::RoundLength(*reach_m),
+                areas = areas.clone()
+            ),
+            Self::UnknownModel { model } => say!(
+                "The wishes name the loudspeaker \"{model}\", which the catalogue does not have.",
+                model = model
+            ),
+            Self::NothingOffered => say!(
+                "No loudspeaker of the catalogue may be proposed: the wishes and the supply of the brief leave none."
+            ),
+            Self::NothingFits => say!(
+                "None of the loudspeakers that may be proposed can be put up where there is room: brackets take a wall or building that says loudspeakers = true, all others take ground."
+            ),
+            Self::PinnedUnusable { tag, model } => say!(
+                "Loudspeaker {tag} is pinned, and \"{model}\" cannot be used at the brief's supply or by its wishes.",
+                tag = tag,
+                model = model
+            ),
+            Self::NoAmplifier => say!(
+                "No amplifier of the catalogue with processing can feed the loudspeakers at the brief's supply."
+            ),
+            Self::RackFull { rack } => say!(
+                "Rack {rack} would need more amplifiers than stand in one rack: add a rack nearer to the areas.",
+                rack = rack
+            ),
+            Self::NothingTried => say!("Nothing was tried."),
+            Self::NothingHeard => say!("Nothing is heard in the design."),
+            Self::Sound(e) => e.told(),
+            Self::Field(e) => e.told(),
+            Self::Study(e) => e.told(),
+            Self::Routes(e) => e.told(),
+            Self::Directivity { model, error } => format!("\"{model}\": {error}").into(),
+            Self::Scene(e) => e.to_string().into(),
+            Self::Source(e) => e.to_string().into(),
+            Self::Air(e) => e.to_string().into(),
+            Self::Neighbours(e) => e.to_string().into(),
+            Self::Choice(e) => e.to_string().into(),
+            Self::Tuning(e) => e.told(),
+            Self::Quotation(e) => e.to_string().into(),
+            Self::Edit(e) => e.to_string().into(),
+        }
+    }
+
     /// Whether it is of one design, whose lines or amplifiers cannot be: others may do.
     pub(crate) const fn of_one_design(&self) -> bool {
         matches!(self, Self::Routes(_) | Self::Quotation(_) | Self::NoAmplifier | Self::RackFull { .. })
+    }
+}
+
+impl fmt::Display for BriefProblem {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.told())
     }
 }
 

@@ -15,6 +15,7 @@ use loamline_model::{Edit, Operation};
 use loamline_quotation::{amount, estimate};
 use loamline_study::{area_within, area_words};
 use loamline_terms::pointer::escape;
+use loamline_terms::{Sentence, say};
 use rust_decimal::prelude::ToPrimitive as _;
 use serde_json::json;
 
@@ -34,7 +35,7 @@ const MORE_ALLOWED: usize = 16;
 /// What is known about a brief that was not met.
 pub(crate) struct Unmet {
     pub constraint: Constraint,
-    pub sentence: String,
+    pub sentence: Sentence,
     /// Changes of the brief to try, kind by kind.
     pub changes: Vec<Kind>,
 }
@@ -49,14 +50,14 @@ impl Unmet {
         let money = |value: f64| amount(currency, value);
         Self {
             constraint: Constraint::Budget,
-            sentence: format!(
-                "The cheapest design found costs {}, {} over the budget of {}.",
-                money(least),
-                money(least - budget),
-                money(budget)
+            sentence: say!(
+                "The cheapest design found costs {price}, {over} over the budget of {budget}.",
+                price = money(least),
+                over = money(least - budget),
+                budget = money(budget)
             ),
             changes: vec![Kind::Apart(vec![(
-                format!("A budget of {} meets it.", estimate(currency, needed)),
+                say!("A budget of {budget} meets it.", budget = estimate(currency, needed)),
                 set("/brief/budget", json!(needed)),
             )])],
         }
@@ -130,24 +131,30 @@ impl Unmet {
         if !reached.is_finite() {
             return Self {
                 constraint: Constraint::Area(zone.id.to_owned()),
-                sentence: format!(
-                    "{} wants a bass of {wanted:+.0} dB, and no subwoofer of the catalogue can stand near it.",
-                    area_words(zone.id, zone.area)
+                sentence: say!(
+                    "{area} wants a bass of {wanted} dB, and no subwoofer of the catalogue can stand near it.",
+                    area = area_words(zone.id, zone.area),
+                    wanted = format!("{wanted:+.0}")
                 ),
                 changes: vec![Kind::Apart(vec![(
-                    format!("Without a bass asked in {named} it is met."),
+                    say!("Without a bass asked in {area} it is met.", area = named),
                     Edit::new([Operation::Remove { path }]),
                 )])],
             };
         }
         let first = (reached - 0.5).floor().min(wanted - 1.0);
         let lower = (0..).map(|k: u32| first - f64::from(k)).take_while(|b| *b >= LOWEST_BASS_DB);
-        let lower =
-            lower.map(|b| (format!("A bass of {b:+.0} dB in {named} meets it."), set(&path, json!(b))));
+        let bass = |b: f64| {
+            say!("A bass of {bass} dB in {area} meets it.", bass = format!("{b:+.0}"), area = named.clone())
+        };
+        let lower = lower.map(|b| (bass(b), set(&path, json!(b))));
         Self {
             constraint: Constraint::Area(zone.id.to_owned()),
-            sentence: format!(
-                "No subwoofers of the catalogue reach a bass of {wanted:+.0} dB in {named} from where they may stand and within the neighbours' limits; {reached:+.1} dB is the most."
+            sentence: say!(
+                "No subwoofers of the catalogue reach a bass of {wanted} dB in {area} from where they may stand and within the neighbours' limits; {reached} dB is the most.",
+                wanted = format!("{wanted:+.0}"),
+                area = named.clone(),
+                reached = format!("{reached:+.1}")
             ),
             changes: vec![
                 Kind::Farther { all: lower.collect(), may: 0, should: 0 },
@@ -185,16 +192,19 @@ impl Unmet {
         {
             fewest -= 1;
         }
-        let more = (fewest..=fewest + MORE_ALLOWED)
-            .map(|n| (format!("At most {n} loudspeakers meets it."), set("/brief/wishes/at_most", json!(n))));
+        let most = |n: usize| say!("At most {count} loudspeakers meets it.", count = n.to_string());
+        let more =
+            (fewest..=fewest + MORE_ALLOWED).map(|n| (most(n), set("/brief/wishes/at_most", json!(n))));
         let allowed = match at_most {
-            1 => "One loudspeaker".to_owned(),
-            n => format!("{n} loudspeakers"),
+            1 => say!("One loudspeaker"),
+            n => say!("{count} loudspeakers", count = n.to_string()),
         };
         Self {
             constraint: Constraint::AtMost,
-            sentence: format!(
-                "{allowed}, subwoofers and pinned ones included, cannot fill the areas; {fewest} is the fewest found."
+            sentence: say!(
+                "{allowed}, subwoofers and pinned ones included, cannot fill the areas; {fewest} is the fewest found.",
+                allowed = allowed,
+                fewest = fewest.to_string()
             ),
             changes: vec![Kind::Farther { all: more.collect(), may: 0, should: 0 }],
         }
@@ -248,7 +258,12 @@ impl Unmet {
         let path = format!("/areas/{}/within", escape(zone.id));
         let widened = (1..=steps).map(|k| {
             let w = within + by(k);
-            (format!("Within {w:.1} dB in {named} it is met."), set(&path, json!(w)))
+            let told = say!(
+                "Within {within} dB in {area} it is met.",
+                within = format!("{w:.1}"),
+                area = named.clone()
+            );
+            (told, set(&path, json!(w)))
         });
         let wider = wider.map(|k| Kind::Farther { all: widened.collect(), may: k - 1, should: k - 1 });
         // Where no target is low enough, it is the evenness, or what the target is lowered for.
@@ -257,29 +272,32 @@ impl Unmet {
             may: k - 1,
             should: k.max(lower_by) - 1,
         });
-        let changes = wider.into_iter().chain(lower);
-        Self {
-            constraint: Constraint::Area(zone.id.to_owned()),
-            sentence: if outside == 0 {
-                // Chosen well enough on the coarse grid; what was made of it was not.
-                format!(
-                    "No finished design kept 95 % of {named} within {within:.1} dB of {:.0} dBA, though a choice of loudspeakers that should was found.",
-                    zone.area.target_dba
-                )
-            } else {
-                format!(
-                    "From where loudspeakers may stand, {share:.0} % of {named} comes within {within:.1} dB of {:.0} dBA at best; 95 % is wanted.",
-                    zone.area.target_dba
-                )
-            },
-            changes: changes.collect(),
-        }
+        let changes = wider.into_iter().chain(lower).collect();
+        let (within, target) = (format!("{within:.1}"), format!("{:.0}", zone.area.target_dba));
+        let sentence = if outside == 0 {
+            // Chosen well enough on the coarse grid; what was made of it was not.
+            say!(
+                "No finished design kept 95 % of {area} within {within} dB of {target} dBA, though a choice of loudspeakers that should was found.",
+                area = named,
+                within = within,
+                target = target
+            )
+        } else {
+            say!(
+                "From where loudspeakers may stand, {share} % of {area} comes within {within} dB of {target} dBA at best; 95 % is wanted.",
+                share = format!("{share:.0}"),
+                area = named,
+                within = within,
+                target = target
+            )
+        };
+        Self { constraint: Constraint::Area(zone.id.to_owned()), sentence, changes }
     }
 
     fn unknown() -> Self {
         Self {
             constraint: Constraint::Checks,
-            sentence: "No design was found that passes every check; give the search more time.".into(),
+            sentence: say!("No design was found that passes every check; give the search more time."),
             changes: Vec::new(),
         }
     }

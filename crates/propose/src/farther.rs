@@ -1,17 +1,18 @@
 //! Changes of a brief, kind by kind, and which of a kind is the nearest to it that does.
 
 use loamline_model::Edit;
+use loamline_terms::Sentence;
 
 /// Changes of one kind, each as a sentence and an edit.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Kind {
     /// None is nearer to the brief than another: one that does is enough.
-    Apart(Vec<(String, Edit)>),
+    Apart(Vec<(Sentence, Edit)>),
     /// Ever farther from the brief: what lies beyond one that does, does too. As quick searches see it nothing before `may`
     /// does, and `should` does.
     Farther {
         /// The nearest first.
-        all: Vec<(String, Edit)>,
+        all: Vec<(Sentence, Edit)>,
         may: usize,
         should: usize,
     },

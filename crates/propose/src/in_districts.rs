@@ -26,7 +26,7 @@ use loamline_model::document::JobDocument;
 use loamline_model::{Choice as _, Edit, Job, JobFile, Operation};
 use loamline_study::area_within;
 use loamline_terms::pointer::escape;
-use loamline_terms::{listed, say};
+use loamline_terms::{each_of, say};
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -98,10 +98,10 @@ pub(crate) fn in_districts(
     ];
     if options.wanted.iter().any(|wanted| *wanted != kind) {
         notes.push(
-            format!(
-                "Of a site with more than {} areas only the {} design is made.",
-                DESIGNED_TOGETHER.shown(),
-                kind.word()
+            say!(
+                "Of a site with more than {count} areas only the {kind} design is made.",
+                count = DESIGNED_TOGETHER.shown(),
+                kind = kind.told()
             )
             .into(),
         );
@@ -130,8 +130,7 @@ fn kind_of(wanted: &[OptionKind]) -> OptionKind {
 /// What is missing, with the areas it is missing for.
 fn named(e: ProposeError, district: &Job) -> ProposeError {
     let ProposeError::Brief(problems) = e else { return e };
-    let areas = district.document().areas.iter().map(|(id, area)| area_within(id, area).to_string());
-    let areas = listed(&areas.collect::<Vec<String>>());
+    let areas = each_of(district.document().areas.iter().map(|(id, area)| area_within(id, area)));
     let with_areas = |problem: BriefProblem| match problem {
         BriefProblem::NoPlace { reach_m } => BriefProblem::NoPlaceNear { areas: areas.clone(), reach_m },
         other => other,
@@ -290,11 +289,14 @@ fn option(
 fn failure(option: &Proposed) -> Option<Failure> {
     let first = option.unmet.first()?;
     let more = option.unmet.len() - 1;
+    let wish = first.sentence.clone();
     let sentence = match more {
-        0 => first.sentence.to_string(),
-        1 => format!("{} One more wish of the brief is not met.", first.sentence),
-        _ => format!("{} {more} more wishes of the brief are not met.", first.sentence),
+        0 => wish,
+        1 => say!("{wish} One more wish of the brief is not met.", wish = wish),
+        _ => {
+            let count = more.to_string();
+            say!("{wish} {count} more wishes of the brief are not met.", wish = wish, count = count)
+        }
     };
-    let constraint = first.constraint.clone();
-    Some(Failure { constraint, sentence, nearest: None, relax: None, changes: Vec::new() })
+    Some(Failure::new(first.constraint.clone(), sentence))
 }

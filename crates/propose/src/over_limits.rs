@@ -7,8 +7,8 @@ use crate::make::Maker;
 use crate::types::{Choice, LevelBand};
 use loamline_model::Edit;
 use loamline_study::{area_words, neighbour_place, neighbour_within, neighbour_words};
-use loamline_terms::listed;
 use loamline_terms::pointer::escape;
+use loamline_terms::{Sentence, each_of, say};
 use serde_json::json;
 
 /// How far a target is lowered and a limit raised at most, dB, and the lowest target: below that nothing is heard outdoors.
@@ -26,7 +26,7 @@ const LESS_DB: usize = 3;
 pub(crate) struct OverLimits {
     /// The neighbour whose limit is overrun most.
     pub id: String,
-    pub sentence: String,
+    pub sentence: Sentence,
     /// What would do.
     pub changes: Vec<Kind>,
 }
@@ -35,7 +35,7 @@ pub(crate) struct OverLimits {
 struct Stated {
     neighbour: String,
     /// The neighbour as sentences name it.
-    named: String,
+    named: Sentence,
     key: &'static str,
     night: bool,
     octave_63: bool,
@@ -46,12 +46,13 @@ struct Stated {
 
 impl Stated {
     /// Another number in its place.
-    fn words(&self, limit_db: f64) -> String {
-        let when = if self.night { "at night" } else { "by day" };
-        if self.octave_63 {
-            format!("{limit_db:.0} dB in the 63 Hz octave {when}")
-        } else {
-            format!("{limit_db:.0} dBA {when}")
+    fn words(&self, limit_db: f64) -> Sentence {
+        let limit = format!("{limit_db:.0}");
+        match (self.octave_63, self.night) {
+            (true, true) => say!("{limit} dB in the 63 Hz octave at night", limit = limit),
+            (true, false) => say!("{limit} dB in the 63 Hz octave by day", limit = limit),
+            (false, true) => say!("{limit} dBA at night", limit = limit),
+            (false, false) => say!("{limit} dBA by day", limit = limit),
         }
     }
 }
@@ -89,30 +90,40 @@ pub(crate) fn over_limits(
     })
 }
 
-fn sentence(maker: &Maker<'_>, l: usize, z: usize, over_db: f64) -> String {
+fn sentence(maker: &Maker<'_>, l: usize, z: usize, over_db: f64) -> Sentence {
     let (site, limit) = (&maker.site, &maker.site.limits[l]);
     let d = site.job.document();
     let zone = &site.zones[z];
-    let when = match d.brief.night_hours.filter(|_| limit.night) {
-        Some(hours) => format!("night ({hours})"),
-        None => if limit.night { "night" } else { "day" }.to_owned(),
+    let what = match d.brief.night_hours.filter(|_| limit.night) {
+        Some(hours) => {
+            let (from, until) = hours.ends();
+            say!("night ({from} to {until}) limit", from = from, until = until)
+        }
+        None if limit.night => say!("night limit"),
+        None => say!("day limit"),
     };
-    let what =
-        if limit.octave_63 { format!("{when} limit of the 63 Hz octave") } else { format!("{when} limit") };
+    let what = if limit.octave_63 { say!("{limit} of the 63 Hz octave", limit = what) } else { what };
     let floor = limit.floor.as_deref();
     let place = match d.neighbours.get(&limit.id) {
-        Some(n) => neighbour_within(&limit.id, n, floor).to_string(),
-        None => neighbour_place(&limit.id, floor),
+        Some(n) => neighbour_within(&limit.id, n, floor),
+        None => neighbour_place(&limit.id, floor).into(),
     };
     let margin = d.brief.neighbour_margin_db;
-    let kept =
-        if margin > 0.0 { format!(", which counts the margin of {margin:.0} dB") } else { String::new() };
-    format!(
-        "{} at {:.0} dBA puts {place} {over_db:.1} dB over its {what} of {:.0} dB{}{kept}.",
-        area_words(zone.id, zone.area),
-        zone.area.target_dba,
-        limit.stated_db,
-        if limit.octave_63 { "" } else { "A" }
+    let kept = if margin > 0.0 {
+        say!(", which counts the margin of {margin} dB", margin = format!("{margin:.0}"))
+    } else {
+        Sentence::default()
+    };
+    say!(
+        "{area} at {target} dBA puts {place} {over} dB over its {what} of {limit} {unit}{kept}.",
+        area = area_words(zone.id, zone.area),
+        target = format!("{:.0}", zone.area.target_dba),
+        place = place,
+        over = format!("{over_db:.1}"),
+        what = what,
+        limit = format!("{:.0}", limit.stated_db),
+        unit = if limit.octave_63 { "dB" } else { "dBA" },
+        kept = kept
     )
 }
 
@@ -150,7 +161,7 @@ fn stated(maker: &Maker<'_>, free: &Choice, share: impl Fn(usize) -> f64) -> Vec
             let heard_db = if night { day_db - down_db } else { day_db };
             all.push(Stated {
                 neighbour: id.clone(),
-                named: neighbour_words(id, n, None).to_string(),
+                named: neighbour_words(id, n, None),
                 key,
                 night,
                 octave_63,
@@ -168,7 +179,8 @@ fn turned_down(maker: &Maker<'_>, over_db: f64) -> Kind {
     let first_db = now_db.floor() + 1.0;
     let all = (0..).map(|k: u32| first_db + f64::from(k)).take_while(|d| *d <= TURNED_DOWN_MOST_DB);
     let all = all.map(|d| {
-        (format!("Turned down by {d:.0} dB at night it is met."), set("/brief/night_turn_down", json!(d)))
+        let told = say!("Turned down by {down} dB at night it is met.", down = format!("{d:.0}"));
+        (told, set("/brief/night_turn_down", json!(d)))
     });
     let should = steps_of(now_db + over_db - first_db);
     Kind::Farther { all: all.collect(), may: should.saturating_sub(LESS_DB), should }
@@ -199,14 +211,16 @@ fn lowered(
 }
 
 /// Lower targets of an area, decibel by decibel.
-pub(crate) fn lower_targets(maker: &Maker<'_>, z: usize) -> Vec<(String, Edit)> {
+pub(crate) fn lower_targets(maker: &Maker<'_>, z: usize) -> Vec<(Sentence, Edit)> {
     let zone = &maker.site.zones[z];
     let named = area_words(zone.id, zone.area);
     let path = format!("/areas/{}/target", escape(zone.id));
+    let meets =
+        |t: f64| say!("{area} at {target} dBA meets it.", area = named.clone(), target = format!("{t:.0}"));
     (1..=TARGET_MOST_DB)
         .map(|db| zone.area.target_dba - db as f64)
         .take_while(|t| *t >= LOWEST_TARGET_DBA)
-        .map(|t| (format!("{named} at {t:.0} dBA meets it."), set(&path, json!(t))))
+        .map(|t| (meets(t), set(&path, json!(t))))
         .collect()
 }
 
@@ -214,7 +228,7 @@ pub(crate) fn lower_targets(maker: &Maker<'_>, z: usize) -> Vec<(String, Edit)> 
 /// takes.
 fn raised(stated: &[Stated]) -> Kind {
     let most_db = stated.iter().map(|s| s.over_db).fold(f64::NEG_INFINITY, f64::max);
-    let all: Vec<(String, Edit)> = (1..=RAISED_MOST_DB)
+    let all: Vec<(Sentence, Edit)> = (1..=RAISED_MOST_DB)
         .map(|by| {
             let up = |s: &Stated| s.over_db - most_db + by as f64;
             let over = stated.iter().filter(|s| up(s) > 1e-9);
@@ -228,23 +242,28 @@ fn raised(stated: &[Stated]) -> Kind {
 }
 
 /// Limits with the numbers they are raised to, as a sentence and an edit.
-fn one_raised(limits: &[(&Stated, f64)]) -> (String, Edit) {
-    let mut told: Vec<(&str, Vec<String>)> = Vec::new();
+fn one_raised(limits: &[(&Stated, f64)]) -> (Sentence, Edit) {
+    let mut told: Vec<(&Sentence, Vec<Sentence>)> = Vec::new();
     let mut operations = Vec::new();
     for (s, db) in limits {
         let path = format!("/neighbours/{}/{}", escape(&s.neighbour), s.key);
         operations.extend(set(&path, json!(db)).operations);
-        match told.iter_mut().find(|(named, _)| *named == s.named) {
+        match told.iter_mut().find(|(named, _)| **named == s.named) {
             Some((_, parts)) => parts.push(s.words(*db)),
-            None => told.push((s.named.as_str(), vec![s.words(*db)])),
+            None => told.push((&s.named, vec![s.words(*db)])),
         }
     }
-    let each = told.iter().map(|(named, parts)| {
-        let what = if parts.len() == 1 { "a limit" } else { "limits" };
-        format!("{named}: {what} of {}", listed(parts))
+    let each = told.into_iter().map(|(named, parts)| match parts.len() {
+        1 => say!("{place}: a limit of {limit}", place = named.clone(), limit = each_of(parts)),
+        _ => say!("{place}: limits of {limits}", place = named.clone(), limits = each_of(parts)),
     });
-    let meet = if limits.len() == 1 { "meets" } else { "meet" };
-    (format!("{} {meet} it.", each.collect::<Vec<_>>().join("; ")), Edit { operations })
+    let joined = |all: Sentence, one: Sentence| if all.is_empty() { one } else { all + "; " + one };
+    let each = each.fold(Sentence::default(), joined);
+    let told = match limits.len() {
+        1 => say!("{limit} meets it.", limit = each),
+        _ => say!("{limits} meet it.", limits = each),
+    };
+    (told, Edit { operations })
 }
 
 #[cfg(test)]
@@ -253,7 +272,7 @@ mod tests {
 
     fn limit(key: &'static str, limit_db: f64, over_db: f64) -> Stated {
         let (night, octave_63) = (key.starts_with("night"), key.ends_with("63hz"));
-        let (neighbour, named) = ("flat".to_owned(), "Flat above".to_owned());
+        let (neighbour, named) = ("flat".to_owned(), Sentence::from("Flat above"));
         Stated { neighbour, named, key, night, octave_63, limit_db, over_db }
     }
 

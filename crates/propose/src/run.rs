@@ -20,7 +20,7 @@ use crate::types::Likeness;
 use crate::written::as_written;
 use loamline_limits::lent;
 use loamline_model::JobFile;
-use loamline_terms::Told;
+use loamline_terms::{Told, say};
 
 /// Choices made for each evener design before giving up.
 const ATTEMPTS: usize = 2;
@@ -192,7 +192,11 @@ fn also_over_budget(unmet: &mut failure::Unmet, nearest: Option<&Proposed>) {
     let wishes = nearest.map(|n| n.unmet.as_slice()).unwrap_or_default();
     let over = wishes.iter().find(|wish| wish.constraint == Constraint::Budget);
     if let Some(over) = over.filter(|_| unmet.constraint != Constraint::Budget) {
-        unmet.sentence += &format!(" The nearest design is also {}", over.sentence);
+        unmet.sentence = say!(
+            "{why} The nearest design is also {over}",
+            why = std::mem::take(&mut unmet.sentence),
+            over = over.sentence.clone()
+        );
     }
 }
 
@@ -246,7 +250,7 @@ fn louder_and_mixed(
     let wants = |kind: OptionKind| options.wanted.contains(&kind);
     let mut notes = Vec::new();
     let mut not_made = |kind: OptionKind| {
-        notes.push(format!("The {} design was not made in the time allowed.", kind.word()).into());
+        notes.push(say!("The {kind} design was not made in the time allowed.", kind = kind.told()).into());
     };
     let mut louder = None;
     reporter.until(loudest_s + left_s);

@@ -9,7 +9,8 @@ use loamline_adapt::laid_runs;
 use loamline_model::{Edit, Job, JobFile};
 use loamline_quotation::PriceBook;
 use loamline_study::{Finding, Severity, Subject, worst_first};
-use loamline_terms::listed;
+use loamline_terms::{Sentence, Told, each_of, say, template};
+use std::collections::BTreeMap;
 
 /// Completes a design by what the job would be with it. One that the job has already changes nothing, not even the way
 /// people wrote it down.
@@ -40,7 +41,7 @@ fn say_what_is_replaced(file: &JobFile, proposed: &mut Proposed) -> Result<(), B
     proposed.replaces = replaced(file, &proposed.edit)?;
     let warn = |r: &Replaced| {
         Finding::new(Severity::Warning, Subject::new("lines", &r.line), r.sentence.clone())
-            .mend("Pin its loudspeakers and keep the line if it is to stay in the ground.")
+            .mend(say!("Pin its loudspeakers and keep the line if it is to stay in the ground."))
     };
     proposed.findings.extend(proposed.replaces.iter().map(warn));
     worst_first(&mut proposed.findings);
@@ -66,7 +67,8 @@ fn replaced(file: &JobFile, edit: &Edit) -> Result<Vec<Replaced>, BriefProblem> 
                 readings: 0,
                 done: 0,
                 photos: 0,
-                sentence: String::new(),
+                sentence: Sentence::default(),
+                spoken: BTreeMap::new(),
             });
             one.visits.push(id.clone());
             one.readings += kept.readings.len();
@@ -75,25 +77,41 @@ fn replaced(file: &JobFile, edit: &Edit) -> Result<Vec<Replaced>, BriefProblem> 
         }
     }
     let mut all: Vec<Replaced> = all.into_values().collect();
-    all.iter_mut().for_each(|r| r.sentence = sentence(r));
+    for r in &mut all {
+        Told { sentence: r.sentence, spoken: r.spoken, .. } = Told::from(sentence(r));
+    }
     Ok(all)
 }
 
-fn sentence(r: &Replaced) -> String {
-    let count = |n: usize, one: &str| match n {
+fn sentence(r: &Replaced) -> Sentence {
+    let several =
+        |template: &'static str, n: usize| Sentence::of(template, vec![("count", n.to_string().into())]);
+    let readings = match r.readings {
         0 => None,
-        1 => Some(format!("1 {one}")),
-        n => Some(format!("{n} {one}s")),
+        1 => Some(say!("1 reading")),
+        n => Some(several(template!("{count} readings"), n)),
     };
-    let parts: Vec<String> = [count(r.readings, "reading"), count(r.done, "tick"), count(r.photos, "photo")]
-        .into_iter()
-        .flatten()
-        .collect();
-    let had = if parts.is_empty() { "nothing".to_owned() } else { listed(&parts) };
-    let visits = if r.visits.len() == 1 { "visit" } else { "visits" };
-    format!(
-        "Line {} was measured or worked on ({had}, {visits} {}), and this design replaces it. What was recorded stays, with the line as it was.",
-        r.line,
-        r.visits.join(", ")
+    let ticks = match r.done {
+        0 => None,
+        1 => Some(say!("1 tick")),
+        n => Some(several(template!("{count} ticks"), n)),
+    };
+    let photos = match r.photos {
+        0 => None,
+        1 => Some(say!("1 photo")),
+        n => Some(several(template!("{count} photos"), n)),
+    };
+    let parts: Vec<Sentence> = [readings, ticks, photos].into_iter().flatten().collect();
+    let had = if parts.is_empty() { say!("nothing") } else { each_of(parts) };
+    let ids = r.visits.join(", ");
+    let visits = match r.visits.len() {
+        1 => say!("visit {visit}", visit = ids),
+        _ => say!("visits {visits}", visits = ids),
+    };
+    say!(
+        "Line {line} was measured or worked on ({had}, {visits}), and this design replaces it. What was recorded stays, with the line as it was.",
+        line = r.line.clone(),
+        had = had,
+        visits = visits
     )
 }

@@ -24,7 +24,5 @@ pub use lines::{
     LineProblem, LineProblemError, LinesError, LossLimit, LossModel, Mode, Parting, RoutedLine, RoutedLines,
     RoutedRun, SleeveUse, StubOut, Terminal, Totals, Work,
 };
-pub use path::{
-    CableToLay, NearService, OpenHole, Opened, Path, RouteError, Stretch, WAYS_THROUGH, Waypoint, stand,
-};
+pub use path::{CableToLay, NearService, OpenHole, Opened, Path, RouteError, Stretch, Waypoint};
 pub use spools::{CutList, SpoolCuts, SpoolError, cut_list};

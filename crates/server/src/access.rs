@@ -10,6 +10,7 @@ use axum::http::header::ALLOW;
 use axum::http::{Method, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use loamline_terms::{Sentence, say};
 use std::sync::Arc;
 
 /// Who asks.
@@ -70,14 +71,14 @@ impl Who {
         }
     }
 
-    const fn refusal(self) -> &'static str {
+    fn refusal(self) -> Sentence {
         match self {
-            Self::Here => "This is done on the computer that runs loamline itself.",
-            Self::Owner => "Only the owner may do this.",
-            Self::Office => {
+            Self::Here => say!("This is done on the computer that runs loamline itself."),
+            Self::Owner => say!("Only the owner may do this."),
+            Self::Office => say!(
                 "This device is let in for readings, ticks and photos alone. The owner can give it another role on the computer."
-            }
-            Self::Site | Self::Anybody => "This device is not let in for this.",
+            ),
+            Self::Site | Self::Anybody => say!("This device is not let in for this."),
         }
     }
 }

@@ -8,6 +8,7 @@ use crate::random::sha256;
 use crate::store::{FirmFile, Store};
 use loamline_model::document::Language;
 use loamline_quotation::{PriceBook, QuotationError};
+use loamline_terms::say;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -104,7 +105,7 @@ pub fn price_book(text: &str) -> Result<PriceBook, ApiError> {
     PriceBook::read(text).map_err(|e| match e {
         QuotationError::PriceBook { problems } => {
             let told = problems.into_iter().map(|p| FieldProblem::new("", p)).collect();
-            ApiError::invalid("The price book cannot be used.", told)
+            ApiError::invalid(say!("The price book cannot be used."), told)
         }
         e => ApiError::field("", e.to_string()),
     })
@@ -122,7 +123,7 @@ mod papers {
     use loamline_model::Job;
     use loamline_model::document::Language;
     use loamline_papers::{FirmProfile, LabelStock, Logo, PackOptions, PapersError, Words};
-    use loamline_terms::capitalised;
+    use loamline_terms::{capitalised, say};
 
     impl Firm {
         /// Makes the papers of a job the firm's, in the languages that the job states or else the firm.
@@ -156,7 +157,7 @@ mod papers {
     fn told(path: &'static str) -> impl Fn(PapersError) -> ApiError {
         move |e| match e {
             PapersError::Labels { reason } => {
-                ApiError::field(path, format!("No labels can be printed so: {reason}."))
+                ApiError::field(path, say!("No labels can be printed so: {reason}.", reason = reason))
             }
             PapersError::Firm { reason } => ApiError::field(path, format!("{}.", capitalised(&reason))),
             PapersError::Language { .. } => {
@@ -174,7 +175,8 @@ mod papers {
 
     /// Frequencies of a meter as they are typed.
     pub fn meter_hz(typed: &[String]) -> Result<Vec<f64>, ApiError> {
-        let wrong = || ApiError::field("/meter", format!("A meter reads at {}.", FirmProfile::meter_rule()));
+        let wrong =
+            || ApiError::field("/meter", say!("A meter reads at {rule}.", rule = FirmProfile::meter_rule()));
         FirmProfile::meter_of(typed).ok_or_else(wrong)
     }
 
@@ -202,7 +204,7 @@ mod papers {
         Err(ApiError::new(
             StatusCode::NOT_FOUND,
             ErrorCode::NotBuilt,
-            "The papers are not in this program: it was built without them.",
+            loamline_terms::say!("The papers are not in this program: it was built without them."),
         ))
     }
 
@@ -232,7 +234,10 @@ fn language(path: &'static str, name: &str) -> Result<Option<Language>, ApiError
     if name.trim().is_empty() {
         return Ok(None);
     }
-    let unknown = || ApiError::field(path, format!("There is no such language: {} are.", Language::names()));
+    let unknown = || {
+        let told = say!("There is no such language: there are {languages}.", languages = Language::names());
+        ApiError::field(path, told)
+    };
     Language::named(name).map(Some).ok_or_else(unknown)
 }
 

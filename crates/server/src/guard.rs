@@ -12,6 +12,7 @@ use axum::http::header::{HOST, HeaderName, HeaderValue, ORIGIN};
 use axum::http::{HeaderMap, Method, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use loamline_terms::{Sentence, say};
 use std::net::IpAddr;
 use std::sync::Arc;
 
@@ -60,7 +61,7 @@ impl Door {
         headers: &HeaderMap,
         authority: Option<&str>,
     ) -> Result<(), ApiError> {
-        let refused = |why: &str| Err(ApiError::new(StatusCode::FORBIDDEN, ErrorCode::Forbidden, why));
+        let refused = |why: Sentence| Err(ApiError::new(StatusCode::FORBIDDEN, ErrorCode::Forbidden, why));
         let mut hosts = headers.get_all(HOST).iter();
         let host = match (hosts.next(), hosts.next()) {
             (Some(host), None) => host.to_str().ok(),
@@ -68,14 +69,14 @@ impl Door {
             _ => None,
         };
         let Some(host) = host.filter(|h| self.is_here(h)) else {
-            return refused(
-                "This server does not go by that name. Use the address it printed when it started.",
-            );
+            return refused(say!(
+                "This server does not go by that name. Use the address it printed when it started."
+            ));
         };
         if let Some(origin) = headers.get(ORIGIN) {
             let own = format!("{}://{host}", self.scheme);
             if !origin.to_str().is_ok_and(|o| o.eq_ignore_ascii_case(&own)) {
-                return refused("Only pages of this server itself may ask it.");
+                return refused(say!("Only pages of this server itself may ask it."));
             }
         }
         let get = |name: &str| headers.get(name).and_then(|v| v.to_str().ok());
@@ -85,8 +86,9 @@ impl Door {
                 && get("sec-fetch-mode") == Some("navigate")
                 && !path.starts_with("/api");
             if !follows_link {
-                return refused(&format!(
-                    "Only pages of this server itself may ask it; this came from a {site} page."
+                return refused(say!(
+                    "Only pages of this server itself may ask it; this came from a {site} page.",
+                    site = site
                 ));
             }
         }

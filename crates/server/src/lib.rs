@@ -26,6 +26,7 @@ mod metrics;
 mod moving;
 mod operations;
 mod presence;
+mod problem;
 mod proposal_runs;
 mod proposed;
 mod proposing;

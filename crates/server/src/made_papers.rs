@@ -162,7 +162,7 @@ fn make(
     use loamline_model::document::Paper as Sheet;
     use loamline_papers::{LabelStock, PackFile, PackOptions, PapersError, Results, pack};
     use loamline_study::PartStudy;
-    use loamline_terms::capitalised;
+    use loamline_terms::{capitalised, say};
     let mut options = PackOptions::usual().map_err(cannot)?;
     let now = job.now();
     firm.put_on(&mut options, now.file.job())?;
@@ -173,13 +173,13 @@ fn make(
             let asked = shown(name);
             ApiError::field(
                 "?paper",
-                format!("\"{asked}\" is no sheet here: A4, A3, Letter and Tabloid are."),
+                say!("\"{sheet}\" is no sheet here: A4, A3, Letter and Tabloid are.", sheet = asked),
             )
         })?,
     };
     let refused = |e: PapersError| match e {
         PapersError::Labels { reason } => {
-            ApiError::field("?labels", format!("No labels can be printed so: {reason}."))
+            ApiError::field("?labels", say!("No labels can be printed so: {reason}.", reason = reason))
         }
         e => cannot(e),
     };
@@ -221,6 +221,6 @@ fn make(_: &OpenJob, _: &PapersQuery, _: Option<&str>, _: &Firm) -> Result<(u64,
     Err(ApiError::new(
         axum::http::StatusCode::NOT_FOUND,
         crate::error_code::ErrorCode::NotBuilt,
-        "The papers are not in this program: it was built without them.",
+        loamline_terms::say!("The papers are not in this program: it was built without them."),
     ))
 }

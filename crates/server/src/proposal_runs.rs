@@ -3,6 +3,7 @@
 use crate::error::ApiError;
 use crate::told::Told;
 use loamline_limits::{Leave, PROPOSALS_KEPT, UNWATCHED_S};
+use loamline_terms::say;
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
@@ -62,7 +63,7 @@ impl ProposalRuns {
     pub fn find(&self, job: &str, id: &str) -> Result<Arc<ProposalRun>, ApiError> {
         let runs = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         let run = runs.iter().find(|r| r.id == id && r.job == job).map(Arc::clone);
-        run.ok_or_else(|| ApiError::not_found(format!("proposal \"{id}\"")))
+        run.ok_or_else(|| ApiError::not_found(say!("proposal \"{id}\"", id = id)))
     }
 
     /// Takes a new one in; one still being made for the same job is stopped. Of too many the oldest that is over is forgotten:

@@ -3,7 +3,9 @@
 use indexmap::IndexMap;
 use loamline_propose::{Figures, Proposal, Proposed};
 use loamline_quotation::amount;
+use loamline_terms::{InLanguage, Sentence, Told, each_of, say};
 use serde::Serialize;
+use std::collections::BTreeMap;
 use utoipa::ToSchema;
 
 /// A proposal being made or made; nothing is carried out: send the edit of one of its options.
@@ -27,7 +29,11 @@ pub struct ProposalAnswer {
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct DesignWords {
     /// In a sentence.
-    pub summary: String,
+    #[schema(value_type = String)]
+    pub summary: Sentence,
+    /// The same in the languages that say it otherwise, by their names; none where none does.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub spoken: BTreeMap<String, InLanguage>,
     /// Figures for people, by what they are.
     pub figures: IndexMap<String, String>,
 }
@@ -49,27 +55,27 @@ fn percent(share: f64) -> String {
     format!("{:.0} %", 100.0 * share)
 }
 
-/// `1 loudspeaker`, `2 loudspeakers`.
-fn count(n: usize, one: &str) -> String {
-    format!("{n} {one}{}", if n == 1 { "" } else { "s" })
-}
-
-fn summary(f: &Figures) -> String {
-    let subwoofers = match f.subwoofers {
-        0 => String::new(),
-        n => format!(" and {}", count(n, "subwoofer")),
+fn summary(f: &Figures) -> Sentence {
+    let loudspeakers = match f.loudspeakers {
+        1 => say!("1 loudspeaker"),
+        n => say!("{count} loudspeakers", count = n.to_string()),
     };
-    format!(
-        "{}{subwoofers}; at least {} of every area lies within its band, spread at most {:.1} dB.",
-        count(f.loudspeakers, "loudspeaker"),
-        percent(f.worst_share_within),
-        f.worst_spread_db
+    let subwoofers = match f.subwoofers {
+        0 => None,
+        1 => Some(say!("1 subwoofer")),
+        n => Some(say!("{count} subwoofers", count = n.to_string())),
+    };
+    say!(
+        "{loudspeakers}; at least {share} of every area lies within its band, spread at most {spread} dB.",
+        loudspeakers = each_of(std::iter::once(loudspeakers).chain(subwoofers)),
+        share = percent(f.worst_share_within),
+        spread = format!("{:.1}", f.worst_spread_db)
     )
 }
 
 fn words_of(p: &Proposed, currency: &str) -> DesignWords {
     let f = &p.figures;
-    let summary = summary(f);
+    let Told { sentence: summary, spoken, .. } = summary(f).into();
     let mut figures = IndexMap::new();
     let mut add = |what: &str, value: String| figures.insert(what.to_owned(), value);
     add("Price with tax", amount(currency, f.price));
@@ -87,7 +93,7 @@ fn words_of(p: &Proposed, currency: &str) -> DesignWords {
     }
     add("Cable", format!("{:.0} m", f.cable_m));
     add("Digging", format!("{:.0} m", f.digging_m));
-    DesignWords { summary, figures }
+    DesignWords { summary, spoken, figures }
 }
 
 #[cfg(test)]
@@ -116,5 +122,7 @@ mod tests {
         assert_eq!(said(1, 0), format!("1 loudspeaker{tail}"));
         assert_eq!(said(2, 1), format!("2 loudspeakers and 1 subwoofer{tail}"));
         assert_eq!(said(1, 2), format!("1 loudspeaker and 2 subwoofers{tail}"));
+        let spanish = said(2, 1).spoken(loamline_terms::Phrases::of("es"));
+        assert!(spanish.starts_with("2 altavoces y 1 subwoofer; "), "{spanish}");
     }
 }

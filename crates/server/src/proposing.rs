@@ -5,8 +5,11 @@ use crate::jobs::OpenJob;
 use crate::proposed::ProposalAnswer;
 use crate::told::Told;
 use loamline_limits::Leave;
-use loamline_propose::{OptionKind, Phase, ProposeError, ProposeOptions, ProposeProgress, propose};
+use loamline_propose::{
+    BriefProblem, OptionKind, Phase, ProposeError, ProposeOptions, ProposeProgress, propose,
+};
 use loamline_quotation::PriceBook;
+use loamline_terms::{Sentence, say};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
@@ -44,8 +47,8 @@ pub fn sign(run: &str, p: &ProposeProgress, done: bool) -> Value {
 /// That a proposal waits for others to be made.
 pub fn waiting(run: &str, place: usize) -> Value {
     json!({
-        "kind": "propose", "run": run, "phase": format!("Waiting, place {place}"), "option": null, "share": 0.0,
-        "best_cost": null, "bound": null, "done": false,
+        "kind": "propose", "run": run, "phase": format!("Waiting, place {place}"), "place": place, "option": null,
+        "share": 0.0, "best_cost": null, "bound": null, "done": false,
     })
 }
 
@@ -64,10 +67,11 @@ pub fn made(
         Err(_) | Ok(Ok(Err(ProposeError::Cancelled))) => {
             Told::of(&ProposalAnswer::unfinished(run, now.revision, true))
         }
-        Ok(Err(over)) => Err(ApiError::out_of_time("The proposal", over)),
+        Ok(Err(over)) => Err(ApiError::out_of_time(say!("The proposal is left"), over)),
         Ok(Ok(Err(ProposeError::Brief(why)))) => {
-            let problems = why.iter().map(|w| FieldProblem::new("/brief", w.to_string())).collect();
-            let told = why.iter().map(ToString::to_string).collect::<Vec<_>>().join(" ");
+            let problems = why.iter().map(|w| FieldProblem::new("/brief", w.told())).collect();
+            let joined = |all: Sentence, one: Sentence| if all.is_empty() { one } else { all + " " + one };
+            let told = why.iter().map(BriefProblem::told).fold(Sentence::default(), joined);
             Err(ApiError::invalid(told, problems))
         }
     };

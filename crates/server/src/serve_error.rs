@@ -62,6 +62,6 @@ pub enum ServeError {
 
 impl From<ApiError> for ServeError {
     fn from(e: ApiError) -> Self {
-        Self::Example(e.problem.message)
+        Self::Example(e.problem.message.to_string())
     }
 }

@@ -65,7 +65,7 @@ impl Worker {
         match done {
             // The store went away in the middle: begun again when it is back.
             (_, Err(why)) if why.status == StatusCode::SERVICE_UNAVAILABLE => {
-                Err(StoreError::Away(why.problem.message))
+                Err(StoreError::Away(why.problem.message.to_string()))
             }
             done => self.deliver(turn, done).await,
         }
@@ -124,7 +124,7 @@ async fn on_tasks<T: Send + 'static>(
 ) -> Result<T, StoreError> {
     let jobs = Arc::clone(jobs);
     let asked = blocking(move || Ok(ask(&jobs))).await;
-    asked.unwrap_or_else(|e| Err(StoreError::Refused(e.problem.message)))
+    asked.unwrap_or_else(|e| Err(StoreError::Refused(e.problem.message.to_string())))
 }
 
 /// The refusal of a task that ends whoever begins it.

@@ -275,7 +275,7 @@ async fn whatever_damages_an_entry_of_the_log_the_job_is_used_on_and_says_what_i
         let b = Browser::new(SqliteStore::open(&database(folder.path())).unwrap());
         let other = b.example().await;
         let job = answered(&b, &format!("/api/jobs/{id}")).await;
-        let told = job["damaged"][0].as_str().unwrap_or_default();
+        let told = job["damaged"][0]["sentence"].as_str().unwrap_or_default();
         let revision = if damage.ends_with('3') { 3 } else { 2 };
         assert!(told.contains(&format!("revision {revision} cannot be read")), "{damage}: {told}");
         let history = answered(&b, &format!("/api/jobs/{id}/history")).await;
@@ -327,7 +327,10 @@ async fn a_job_whose_log_breaks_off_is_shown_as_it_was_and_nothing_is_written_ov
         let b = Browser::new(SqliteStore::open(&database(folder.path())).unwrap());
         let job = answered(&b, &format!("/api/jobs/{id}")).await;
         assert_eq!((&job["revision"], &job["undo"]), (&json!(revision), &Value::Null), "{job}");
-        assert!(job["damaged"][0].as_str().unwrap_or_default().contains("takes no edits"), "{job}");
+        assert!(
+            job["damaged"][0]["sentence"].as_str().unwrap_or_default().contains("takes no edits"),
+            "{job}"
+        );
         // It can be looked at and taken along; what is entered is refused with what to do.
         answered(&b, &format!("/api/jobs/{id}/findings")).await;
         let (status, answer) = rename(&b, &id, "edit-now-0123456789abcdef", revision, "Fourth").await;

@@ -5,9 +5,9 @@ use loamline_adapt::SoundErrors;
 use loamline_electrics::{InputError, LineErrors};
 use loamline_faults::FaultError;
 use loamline_limits::Exceeded;
-use loamline_model::{KeptLineError, closest};
-use loamline_routing::{GroundMapError, GroundProblem, LineProblemError, RouteError, WAYS_THROUGH, stand};
-use loamline_terms::{capitalised, listed};
+use loamline_model::{KeptLineError, closest, exceeded};
+use loamline_terms::{Measure, Sentence, say};
+use std::fmt;
 use std::ops::RangeInclusive;
 use thiserror::Error;
 
@@ -39,7 +39,6 @@ pub enum NeighbourError {
 
 /// A thing that was asked for by a name that is none.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
-#[error("there is no {what} \"{name}\"")]
 pub struct Unknown {
     /// What was asked for: "stub-out", "loudspeaker", ...
     pub what: &'static str,
@@ -55,13 +54,26 @@ impl Unknown {
         Self { what, name: name.to_owned(), known: known.into_iter().map(str::to_owned).collect() }
     }
 
+    /// That there is none.
+    pub fn told(&self) -> Sentence {
+        let what = match self.what {
+            "line" => say!("line"),
+            "loudspeaker" => say!("loudspeaker"),
+            "channel" => say!("channel"),
+            "stub-out" => say!("stub-out"),
+            "area or mark" => say!("area or mark"),
+            other => other.into(),
+        };
+        say!("there is no {what} \"{name}\"", what = what, name = &self.name)
+    }
+
     /// What may have been meant, or what there is.
-    pub fn hint(&self) -> String {
+    pub fn hint(&self) -> Sentence {
         let known: Vec<&str> = self.known.iter().map(String::as_str).collect();
         match closest(&self.name, known.iter().copied()) {
-            Some(near) => format!("did you mean \"{near}\"?"),
-            None if known.is_empty() => "there is none at all".to_owned(),
-            None => format!("there are {}", known.join(", ")),
+            Some(near) => say!("did you mean \"{word}\"?", word = near),
+            None if known.is_empty() => say!("there is none at all"),
+            None => say!("there are {known}", known = known.join(", ")),
         }
     }
 }
@@ -70,13 +82,10 @@ impl Unknown {
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum StudyError {
     /// What the job sounds in.
-    #[error(transparent)]
     Sound(#[from] SoundErrors),
     /// A place in it.
-    #[error(transparent)]
     Scene(#[from] SceneErrors),
     /// The bass of an area.
-    #[error("Area {area}: {error}")]
     Area {
         /// The area.
         area: String,
@@ -84,7 +93,6 @@ pub enum StudyError {
         error: FieldError,
     },
     /// A value of a line no cable or loudspeaker can have.
-    #[error("Line {line}: {error}")]
     LineValue {
         /// The line.
         line: String,
@@ -92,7 +100,6 @@ pub enum StudyError {
         error: InputError,
     },
     /// A line that cannot be solved.
-    #[error("Line {line}: {error}")]
     Line {
         /// The line.
         line: String,
@@ -100,7 +107,6 @@ pub enum StudyError {
         error: LineErrors,
     },
     /// Readings of a line that cannot be told or explained.
-    #[error("Line {line}: {error}")]
     Readings {
         /// The line.
         line: String,
@@ -108,7 +114,6 @@ pub enum StudyError {
         error: FaultError,
     },
     /// A line as a visit kept it.
-    #[error("Line {line} as it was cannot be worked out: {error}")]
     KeptLine {
         /// The line.
         line: String,
@@ -116,13 +121,10 @@ pub enum StudyError {
         error: KeptLineError,
     },
     /// A thing asked for by a name that is none.
-    #[error(transparent)]
     Unknown(#[from] Unknown),
     /// A line that is none, or that has nothing to be measured.
-    #[error("There is no line \"{}\" that can be measured", .0.name)]
     NothingToMeasure(Unknown),
     /// The date of a visit.
-    #[error("visits.{visit}.date: \"{date}\" is no day")]
     NoDay {
         /// The visit.
         visit: String,
@@ -130,16 +132,11 @@ pub enum StudyError {
         date: String,
     },
     /// A stub whose cable or rack is not known.
-    #[error("Stub-out {stub} has no cable or no rack that is known")]
     StubUnfinished {
         /// The stub.
         stub: String,
     },
     /// A loop that would make a cable no job has.
-    #[error(
-        "A loop of {loop_ohm} ohm in the cable \"{cable}\" of stub-out {stub} would be {length_m:.2} m of cable; it must be from {} m to {} m",
-        .taken_m.start(), .taken_m.end()
-    )]
     StubLength {
         /// The stub.
         stub: String,
@@ -153,150 +150,101 @@ pub enum StudyError {
         taken_m: RangeInclusive<f64>,
     },
     /// The middle of an area that is not in it.
-    #[error("the middle of area {area} lies outside it")]
     MiddleOutside {
         /// The area.
         area: String,
     },
     /// A place that no level is predicted for.
-    #[error("the place is inside a building; what is heard there is not predicted")]
     Indoors,
     /// Loudspeakers of which none sounds.
-    #[error("none of {} sounds", .tags.join(", "))]
     NoneSounds {
         /// Their tags.
         tags: Vec<String>,
     },
     /// A place where nothing arrives.
-    #[error("nothing is heard at that place")]
     NothingHeard,
 }
 
+impl FieldError {
+    /// What is wrong, to be said in any language.
+    pub fn told(&self) -> Sentence {
+        match self {
+            Self::TooMuch(more) => exceeded(more),
+            other => other.to_string().into(),
+        }
+    }
+}
+
 impl StudyError {
+    /// What is wrong, to be said in any language.
+    pub fn told(&self) -> Sentence {
+        match self {
+            Self::Sound(e) => e.told(),
+            Self::Scene(e) => e.to_string().into(),
+            Self::Area { area, error } => say!("Area {area}: {why}", area = area, why = error.told()),
+            Self::LineValue { line, error } => of_line(line, error.to_string()),
+            Self::Line { line, error } => of_line(line, error.to_string()),
+            Self::Readings { line, error } => of_line(line, error.to_string()),
+            Self::KeptLine { line, error } => {
+                say!("Line {line} as it was cannot be worked out: {why}", line = line, why = error.told())
+            }
+            Self::Unknown(unknown) => unknown.told(),
+            Self::NothingToMeasure(unknown) => {
+                say!("There is no line \"{line}\" that can be measured", line = &unknown.name)
+            }
+            Self::NoDay { visit, date } => {
+                say!("visits.{visit}.date: \"{date}\" is no day", visit = visit, date = date)
+            }
+            Self::StubUnfinished { stub } => {
+                say!("Stub-out {stub} has no cable or no rack that is known", stub = stub)
+            }
+            Self::StubLength { stub, cable, loop_ohm, length_m, taken_m } => say!(
+                "A loop of {ohm} ohm in the cable \"{cable}\" of stub-out {stub} would be {length} of cable; it must be from {least} m to {most} m",
+                ohm = loop_ohm.to_string(),
+                cable = cable,
+                stub = stub,
+                length = Measure::Clearance(*length_m),
+                least = taken_m.start().to_string(),
+                most = taken_m.end().to_string()
+            ),
+            Self::MiddleOutside { area } => say!("the middle of area {area} lies outside it", area = area),
+            Self::Indoors => say!("the place is inside a building; what is heard there is not predicted"),
+            Self::NoneSounds { tags } => say!("none of {tags} sounds", tags = tags.join(", ")),
+            Self::NothingHeard => say!("nothing is heard at that place"),
+        }
+    }
+
     /// What to do about it, where that can be said.
-    pub fn hint(&self) -> Option<String> {
+    pub fn hint(&self) -> Option<Sentence> {
         match self {
             Self::Unknown(unknown) | Self::NothingToMeasure(unknown) => Some(unknown.hint()),
-            Self::NoDay { .. } => Some("write it as year-month-day, 2026-04-17".to_owned()),
-            Self::StubLength { .. } => Some(
+            Self::NoDay { .. } => Some(say!("write it as year-month-day, 2026-04-17")),
+            Self::StubLength { .. } => Some(say!(
                 "join the two conductors of one pair at the stub-out, nothing else on them, and read again"
-                    .to_owned(),
-            ),
-            Self::MiddleOutside { .. } => Some("give the place as x,y instead".to_owned()),
-            Self::NoneSounds { .. } => Some("loamline predict JOB says why".to_owned()),
+            )),
+            Self::MiddleOutside { .. } => Some(say!("give the place as x,y instead")),
+            Self::NoneSounds { .. } => Some(say!("loamline predict JOB says why")),
             _ => None,
         }
     }
 }
 
-/// One reason why a job cannot be routed.
-#[derive(Debug, Clone, PartialEq, Error)]
-pub enum RouteProblem {
-    /// The site is empty.
-    #[error("There is nothing on the site to route between.")]
-    EmptySite,
-    /// Nothing is to be led anywhere.
-    #[error("There are no lines to route; add one with a channel and a cable.")]
-    NoLines,
-    /// A line that starts nowhere.
-    #[error("Line {line} has no rack to start from; give it a channel or a start.")]
-    NoStart {
-        /// The line.
-        line: String,
-    },
-    /// The ground as drawn.
-    #[error("{}.", capitalised(&.0.to_string()))]
-    Ground(GroundProblem),
-    /// Lines that cannot be led.
-    #[error("{}.", capitalised(&.0.to_string()))]
-    Line(LineProblemError),
-    /// Loudspeakers that no cable of a line reaches.
-    #[error(
-        "There is no way for cable from {from} to {}: {} in the way. {WAYS_THROUGH}{}.",
-        spoken(to),
-        stand(barriers),
-        or_measure(unmeasured)
-    )]
-    CutOff {
-        /// Where the cable would start.
-        from: String,
-        /// What it cannot reach, in order.
-        to: Vec<String>,
-        /// What stands in the way, in order.
-        barriers: Vec<String>,
-        /// Stubs whose cable may lead out, and whose length is not known.
-        unmeasured: Vec<String>,
-    },
+/// What is wrong with a line, after its name.
+fn of_line(line: &str, why: String) -> Sentence {
+    say!("Line {line}: {why}", line = line, why = why)
 }
 
-impl RouteProblem {
-    /// How many loudspeakers it keeps from their lines; 1 for a reason that names none.
-    pub(crate) fn cut_off(&self) -> usize {
-        if let Self::CutOff { to, .. } = self { to.len().max(1) } else { 1 }
-    }
+/// Errors whose words are said in any language: as they are displayed they are English.
+macro_rules! displayed {
+    ($($error:ty),*) => {$(
+        impl fmt::Display for $error {
+            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str(&self.told())
+            }
+        }
+    )*};
 }
-
-/// Names of one sort told once: "loudspeakers L1, L2 and L3"; of several sorts one by one.
-fn spoken(names: &[String]) -> String {
-    const SORT: &str = "loudspeaker ";
-    match names.iter().map(|n| n.strip_prefix(SORT)).collect::<Option<Vec<_>>>() {
-        Some(tags) if tags.len() > 1 => format!("loudspeakers {}", listed(&tags)),
-        _ => listed(names),
-    }
-}
-
-fn or_measure(stubs: &[String]) -> String {
-    match stubs {
-        [] => String::new(),
-        [one] => format!(
-            "; or measure the existing cable at stub-out {one} from the rack, far end joined: once its length is known, lines can start there"
-        ),
-        several => format!(
-            "; or measure the existing cables at stub-outs {} from the rack, far end joined: once a length is known, lines can start there",
-            listed(several)
-        ),
-    }
-}
-
-/// Why a job cannot be routed: one sentence for each reason; never empty.
-#[derive(Debug, Clone, PartialEq, Error)]
-#[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
-pub struct RouteProblems(pub Vec<RouteProblem>);
-
-/// Why loudspeakers find no way to a line.
-#[derive(Debug, Clone, PartialEq, Error)]
-pub enum NoWay {
-    /// The site is empty.
-    #[error("There is nothing on the site to lead cable over.")]
-    EmptySite,
-    /// There is no such loudspeaker.
-    #[error("There is no loudspeaker {tag}.")]
-    NoLoudspeaker {
-        /// The tag given.
-        tag: String,
-    },
-    /// The ground cannot be looked over.
-    #[error("No way can be found for cable: {}.", .0.0.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
-    Ground(GroundMapError),
-    /// Nothing leads there.
-    #[error("{tag} cannot be put on line {line}: {error}.")]
-    Refused {
-        /// The loudspeaker.
-        tag: String,
-        /// The line.
-        line: String,
-        /// Why not.
-        error: Box<RouteError>,
-    },
-    /// The line has nothing to join.
-    #[error("{tag} cannot be put on line {line}: line {line} joins nothing yet.")]
-    NothingToJoin {
-        /// The loudspeaker.
-        tag: String,
-        /// The line.
-        line: String,
-    },
-}
+displayed!(Unknown, StudyError);
 
 #[cfg(test)]
 mod tests {
@@ -337,10 +285,6 @@ mod tests {
         assert_eq!(
             told(StudyError::NoneSounds { tags: vec!["L1".into(), "L2".into()] }),
             "none of L1, L2 sounds; loamline predict JOB says why"
-        );
-        assert_eq!(
-            NoWay::NothingToJoin { tag: "L1".into(), line: "A".into() }.to_string(),
-            "L1 cannot be put on line A: line A joins nothing yet."
         );
     }
 }

@@ -37,6 +37,7 @@ mod memo;
 mod meter;
 mod names;
 mod needs;
+mod no_way;
 mod part;
 mod part_findings;
 mod plain;
@@ -75,7 +76,7 @@ pub use channel_findings::{channel_findings, channel_plan};
 pub use compare::{LineComparison, compare};
 pub use drag::{DragFigures, Dragged};
 pub use ducts::{DuctUse, ducts};
-pub use error::{FieldError, NeighbourError, NoWay, RouteProblem, RouteProblems, StudyError, Unknown};
+pub use error::{FieldError, NeighbourError, StudyError, Unknown};
 pub use even_findings::{NOTHING_DBA, even_findings};
 pub use finding::{Finding, Remedy, Severity, Subject, worst_first};
 pub use judged::{Blamed, JudgedReading, SoFar, judged, question_of, so_far, visit_asks};
@@ -95,6 +96,7 @@ pub use needs::{
     GroundNeed, JointConductor, JointNeed, Wire, crossings, ground_needs, joint_needs, opens_ground,
     wall_holes,
 };
+pub use no_way::{NoWay, RouteProblem, RouteProblems};
 pub use part::{PartStudy, part_alone};
 pub use played::{Played, PlayedAt, played};
 pub use preview::Previews;

@@ -3,13 +3,14 @@
 //! On a line that is laid out already each loudspeaker gets one run of its own: the cheapest way over the ground from the
 //! nearest things on the line. What lies already stays as it lies; routing the whole line again may find less cable.
 
-use crate::error::NoWay;
+use crate::no_way::NoWay;
 use crate::routes::{onto_wall, point};
 use loamline_adapt::{ground_plan, taps_w};
 use loamline_geometry::Point2;
 use loamline_model::document::Mount;
 use loamline_model::{Edit, EditError, Job, JobFile, JobNode, LineView, Operation};
 use loamline_routing::{CableToLay, GroundMap, Path, RunEnd};
+use loamline_terms::{Measure, Sentence, say};
 use rust_decimal::prelude::ToPrimitive;
 use serde_json::{Map, Value, json};
 
@@ -23,7 +24,7 @@ pub struct PutOn {
     /// The edit, whole.
     pub edit: Edit,
     /// What it does besides, in sentences.
-    pub told: Vec<String>,
+    pub told: Vec<Sentence>,
 }
 
 /// Why loudspeakers cannot be put on a line.
@@ -75,7 +76,7 @@ fn carry_out(file: &mut JobFile, edit: Edit, out: &mut PutOn) -> Result<(), PutO
 }
 
 /// The edit that hangs a loudspeaker that is on no line on one, and what it does besides.
-fn hooked(job: &Job, id: &str, line: &str) -> Result<(Edit, Vec<String>), PutOnError> {
+fn hooked(job: &Job, id: &str, line: &str) -> Result<(Edit, Vec<Sentence>), PutOnError> {
     let mut operations =
         vec![Operation::Add { path: format!("/loudspeakers/{id}/line"), value: json!(line), before: None }];
     let mut told = Vec::new();
@@ -92,12 +93,12 @@ fn hooked(job: &Job, id: &str, line: &str) -> Result<(Edit, Vec<String>), PutOnE
 
 /// A line of constant voltage wants a tap: the one in the middle of the model's, where none is chosen. A low-impedance line
 /// wants none.
-fn tap(job: &Job, view: &LineView<'_>, id: &str, told: &mut Vec<String>) -> Option<Operation> {
+fn tap(job: &Job, view: &LineView<'_>, id: &str, told: &mut Vec<Sentence>) -> Option<Operation> {
     let l = job.loudspeaker(id)?;
     let path = format!("/loudspeakers/{id}/tap");
     let Some(rated_v) = view.line_v() else {
         l.placed.tap_w?;
-        told.push(format!("{id} has no tap any more: line {} is low impedance.", view.id));
+        told.push(say!("{tag} has no tap any more: line {line} is low impedance.", tag = id, line = view.id));
         return Some(Operation::Remove { path });
     };
     if l.placed.tap_w.is_some() {
@@ -105,7 +106,7 @@ fn tap(job: &Job, view: &LineView<'_>, id: &str, told: &mut Vec<String>) -> Opti
     }
     let taps = taps_w(l.model.transformer.as_ref()?, rated_v);
     let middle = taps.get(taps.len().saturating_sub(1) / 2)?;
-    told.push(format!("{id} is set to its {middle} W tap."));
+    told.push(say!("{tag} is set to its {tap} W tap.", tag = id, tap = middle.to_string()));
     Some(Operation::Add { path, value: json!(middle), before: None })
 }
 
@@ -114,7 +115,7 @@ fn led_there(
     job: &Job,
     view: &LineView<'_>,
     id: &str,
-    told: &mut Vec<String>,
+    told: &mut Vec<Sentence>,
 ) -> Result<(String, Value), NoWay> {
     let unknown = || NoWay::NoLoudspeaker { tag: id.to_owned() };
     let l = job.loudspeaker(id).ok_or_else(unknown)?;
@@ -166,8 +167,12 @@ fn led_there(
     };
     let mut tags = job.document().run_tags(view.id).skip(view.line.runs.len());
     let tag = tags.find(|t| !view.line.runs.contains_key(t)).unwrap_or_default();
-    let way = job.document().units().run(path.length_m);
-    told.push(format!("Run {tag} leads to it from {from}, {way} along the ground."));
+    told.push(say!(
+        "Run {run} leads to it from {from}, {way} along the ground.",
+        run = &tag,
+        from = from,
+        way = Measure::Length(path.length_m)
+    ));
     Ok((format!("/lines/{}/runs/{tag}", view.id), run_value(from, id, &path)))
 }
 

@@ -1,6 +1,6 @@
 //! Where lines start: at their rack or at the end of existing cable, whichever costs least in all.
 
-use crate::error::{RouteProblem, RouteProblems};
+use crate::no_way::{RouteProblem, RouteProblems};
 use crate::routes::{Routed, route, route_each_alone};
 use loamline_model::{Edit, Job, JobFile, LineView, Operation};
 use serde_json::json;

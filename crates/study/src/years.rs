@@ -255,7 +255,7 @@ pub(crate) fn years_findings(job: &Job, runs: &[LaidRun], judged: &[JudgedReadin
     let all = match years(job, runs, judged, &Tolerances::default()) {
         Ok(all) => all,
         Err(e) => {
-            let told = Finding::new(Severity::Warning, Subject::new("visits", ""), format!("{e}."));
+            let told = Finding::new(Severity::Warning, Subject::new("visits", ""), e.told() + ".");
             return vec![match e.hint() {
                 Some(hint) => told.mend(hint),
                 None => told,

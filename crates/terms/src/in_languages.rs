@@ -23,7 +23,8 @@ pub struct InLanguage {
 }
 
 /// A sentence, and what would mend it, in every language that says either otherwise, by its name (`en-us`, `es`).
-pub(crate) fn in_languages(sentence: &Sentence, mend: Option<&Sentence>) -> BTreeMap<String, InLanguage> {
+#[must_use]
+pub fn in_languages(sentence: &Sentence, mend: Option<&Sentence>) -> BTreeMap<String, InLanguage> {
     let one = |(name, phrases): (&str, &Phrases)| {
         let (said, mended) = (sentence.spoken(phrases), mend.map(|mend| mend.spoken(phrases)));
         let same = said.as_str() == sentence.as_str() && mended.as_deref() == mend.map(Sentence::as_str);

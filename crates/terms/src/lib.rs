@@ -34,7 +34,7 @@ pub use finding::{Finding, Severity, Subject, worst_first};
 pub use frequency::hertz;
 pub use ground::FlowClass;
 pub use hours::Hours;
-pub use in_languages::{InLanguage, Told};
+pub use in_languages::{InLanguage, Told, in_languages};
 pub use ingress::IpCode;
 pub use insulation::{INSULATION_CAUTION, INSULATION_LEAST_MOHM, INSULATION_SOURCE, INSULATION_TEST_V};
 pub use meter::{LINE_METER_HZ, METER_FREQUENCIES_HZ, OPEN, Shown, meter_digits};

@@ -4,22 +4,20 @@ use loamline_acoustics::{Problem, SceneErrors};
 use loamline_adapt::{FilterError, SoundErrors};
 use loamline_processing::TuneError;
 use loamline_study::FieldError;
+use loamline_terms::{Sentence, say};
+use std::fmt;
 use thiserror::Error;
 
 /// Why a job cannot be tuned, with what it is about.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum TuningError {
     /// What the job sounds in.
-    #[error(transparent)]
     Sound(#[from] SoundErrors),
     /// There are no levels to go by.
-    #[error("nothing is heard in this job")]
     NothingHeard,
     /// Nothing is driven.
-    #[error("no channel drives a loudspeaker yet: put loudspeakers on a line and the line on a channel")]
     NothingConnected,
     /// An area whose sound cannot be worked out.
-    #[error("Area {area}: {error}")]
     Area {
         /// The area.
         area: String,
@@ -27,7 +25,6 @@ pub enum TuningError {
         error: FieldError,
     },
     /// Filters of a channel.
-    #[error("Channel {channel}: {error}")]
     Filters {
         /// The channel.
         channel: String,
@@ -35,20 +32,41 @@ pub enum TuningError {
         error: FilterError,
     },
     /// A scene with new settings in it.
-    #[error(transparent)]
     Scene(#[from] SceneErrors),
     /// A source with new settings.
-    #[error(transparent)]
     Source(#[from] Problem),
     /// Gains, delays and equalisers.
-    #[error(transparent)]
     Settings(#[from] TuneError),
 }
 
 impl TuningError {
+    /// What is in the way, to be said in any language.
+    pub fn told(&self) -> Sentence {
+        match self {
+            Self::Sound(e) => e.told(),
+            Self::NothingHeard => say!("nothing is heard in this job"),
+            Self::NothingConnected => say!(
+                "no channel drives a loudspeaker yet: put loudspeakers on a line and the line on a channel"
+            ),
+            Self::Area { area, error } => say!("Area {area}: {why}", area = area, why = error.told()),
+            Self::Filters { channel, error } => {
+                say!("Channel {channel}: {why}", channel = channel, why = error.to_string())
+            }
+            Self::Scene(e) => e.to_string().into(),
+            Self::Source(e) => e.to_string().into(),
+            Self::Settings(e) => e.to_string().into(),
+        }
+    }
+
     /// An area whose sound cannot be worked out.
     pub(crate) fn of_area(area: &str, error: impl Into<FieldError>) -> Self {
         Self::Area { area: area.to_owned(), error: error.into() }
+    }
+}
+
+impl fmt::Display for TuningError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.told())
     }
 }
 

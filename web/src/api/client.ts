@@ -1,5 +1,7 @@
 /** Asking the server: JSON over fetch, with its errors as one type. */
+import { mendTold, told, type Placed, type Said } from '../lib/told';
 import { pairing } from '../state/pairing.svelte';
+import { prefs } from '../state/prefs.svelte';
 import { holds } from '../state/unsaved';
 import { version, VERSION_HEADER } from '../state/version.svelte';
 import { say } from '../words/spoken.svelte';
@@ -8,8 +10,17 @@ import { say } from '../words/spoken.svelte';
 export interface Problem {
   path: string;
   message: string;
+  measures?: Placed[];
   expected?: string;
-  suggestion?: string;
+  suggestion?: string | null;
+  /** The message and the way out in the languages that say them otherwise. */
+  spoken?: Said['spoken'];
+}
+
+/** What is wrong, with the way out, in the language and the units of whoever reads it. */
+export function problemWords({ message, measures, suggestion, spoken }: Problem): string {
+  const said: Said = { sentence: message, measures, mend: suggestion, spoken };
+  return [told(said, prefs.unit), mendTold(said)].filter(Boolean).join('; ');
 }
 
 /** The server said no, or could not be reached (`status` 0). */
@@ -29,8 +40,9 @@ export class Refused extends Error {
 /** Everything a refusal says, as one text. */
 export function words(error: unknown): string {
   if (error instanceof Refused) {
-    const told = error.problems.map((p) => [p.message, p.suggestion].filter(Boolean).join('; '));
-    return told.length ? told.join('\n') : error.message;
+    if (error.problems.length) return error.problems.map(problemWords).join('\n');
+    const { measures, spoken } = error.more as Pick<Problem, 'measures' | 'spoken'>;
+    return problemWords({ path: '', message: error.message, measures, spoken });
   }
   return error instanceof Error ? error.message : String(error);
 }

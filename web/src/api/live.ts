@@ -1,6 +1,7 @@
 /** The live channel of a job: edits of others, level maps, figures, progress. Comes back by itself after a break. */
 import { readFrame, type Frame } from '../lib/frame';
 import type { Patch } from '../lib/pointer';
+import type { Problem } from './client';
 import type { Alike } from './shapes';
 
 export interface AreaFigures {
@@ -33,6 +34,8 @@ export type LiveMessage =
       kind: 'propose';
       run: string;
       phase: string;
+      /** Its place among those that wait, while it waits. */
+      place?: number;
       /** How far it is, 0 to 1. */
       share?: number;
       best_cost: number | null;
@@ -41,7 +44,7 @@ export type LiveMessage =
     }
   | { kind: 'people'; names: string[] }
   | { kind: 'waiting'; request: number; before: number }
-  | { kind: 'refused'; request: number | null; problems: { path: string; message: string }[] }
+  | { kind: 'refused'; request: number | null; problems: Problem[] }
   /** `app`: the version of the app inside the program. */
   | { kind: 'hello'; revision: number; app?: string }
   | { kind: 'behind' }

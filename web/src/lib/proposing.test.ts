@@ -18,6 +18,9 @@ describe('how far a proposal is', () => {
       'Choosing loudspeakers: best so far USD 1\u00a0996, none can be below USD 1\u00a0958.',
     );
     expect(said(null, 1958)).toBe('Choosing loudspeakers.');
+    expect(signOfLife({ ...sign(null, null), phase: 'Waiting, place 2', place: 2 }, 'USD')).toBe(
+      'Waiting, place 2.',
+    );
   });
 
   it('keeps the best price until another comes', () => {

@@ -8,6 +8,8 @@ import { say } from '../words/spoken.svelte';
 /** A sign of life: prices are absent while there is none. */
 export interface Sign {
   phase: string;
+  /** Its place among those that wait, while it waits. */
+  place?: number;
   best_cost: number | null;
   bound: number | null;
 }
@@ -21,7 +23,8 @@ export const goneOn = <S extends Sign>(before: S | undefined, now: S): S => ({
 /** A sign of life in a sentence that says what is known and no more. */
 export function signOfLife(sign: Sign | undefined, currency: string): string {
   const { best_cost, bound } = sign ?? { best_cost: null, bound: null };
-  const phase = say(sign?.phase ?? 'Starting');
+  const place = sign?.place;
+  const phase = place === undefined ? say(sign?.phase ?? 'Starting') : say('Waiting, place {place}', { place });
   if (best_cost === null) return `${phase}.`;
   const best = roughly(currency, best_cost);
   return bound === null

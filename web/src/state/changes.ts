@@ -5,7 +5,9 @@ import type { LinesView, PutOnView, RunAnswer, TakenOutView } from '../api/shape
 import type { Operation, Patch } from '../lib/pointer';
 import { called, named, namedTogether } from '../lib/called';
 import { NAMES } from '../lib/forms';
+import { told, type Said } from '../lib/told';
 import type { JobStore, Question } from './job.svelte';
+import { prefs } from './prefs.svelte';
 import { say } from '../words/spoken.svelte';
 
 /** Takes a thing out, with what hangs on it once that is agreed; returns whether it is gone. */
@@ -14,7 +16,7 @@ export async function takeOut(store: JobStore, thing: Thing): Promise<boolean> {
   const name = named(store.resolved, thing);
   const note = `Take out ${name.note}`;
   let patch: Patch = [{ op: 'remove', path: '/site/outline' }];
-  let told: string[] = [];
+  let cable: string[] = [];
   if (thing.table !== 'site') {
     let view: TakenOutView;
     try {
@@ -23,20 +25,23 @@ export async function takeOut(store: JobStore, thing: Thing): Promise<boolean> {
       store.complain(words(e), thing);
       return false;
     }
-    const { along } = view;
-    const changed = [...view.changed, ...(await throughPassage(store, thing))];
+    const along = view.along.map(here);
+    const changed = [...view.changed.map(here), ...(await throughPassage(store, thing))];
     const kind = say(NAMES[thing.table]?.[0] ?? '');
     const title = say('Take out {kind} {name}?', { kind, name: name.said });
     const yes = along.length ? say('Take all of it out') : say('Take it out');
     if (!(await agreed(store, { title, yes, along, changed }))) return false;
     patch = view.patch;
-    told = view.cable;
+    cable = view.cable.map(here);
   }
   if (!(await store.try(patch, note))) return false;
   if (store.selected?.table === thing.table && store.selected.id === thing.id) store.select(null);
-  store.notice = { text: [say('Took out {name}.', { name: name.said }), ...told].join(' '), note };
+  store.notice = { text: [say('Took out {name}.', { name: name.said }), ...cable].join(' '), note };
   return true;
 }
+
+/** A sentence of the server as it is read here. */
+const here = (said: Said) => told(said, prefs.unit);
 
 /** Cable that goes through a passage needs a hole where it is taken out: said run by run. */
 async function throughPassage(store: JobStore, thing: Thing): Promise<string[]> {
@@ -92,7 +97,7 @@ export async function putOn(
   const asked = { loudspeakers, line, first };
   const view = await send<PutOnView>('POST', jobPath(store.id, '/put-on'), asked);
   await store.edit(view.patch, note);
-  if (view.told.length) store.notice = { text: view.told.join(' '), note };
+  if (view.told.length) store.notice = { text: view.told.map(here).join(' '), note };
 }
 
 /** Takes several things out with one entry in the history; returns whether they are gone. */
@@ -120,9 +125,9 @@ export async function takeOutAll(store: JobStore, things: readonly Thing[]): Pro
     return false;
   }
   const once = (texts: string[]) => [...new Set(texts)];
-  const along = once(views.flatMap((v) => v.along));
+  const along = once(views.flatMap((v) => v.along.map(here)));
   const changed = once([
-    ...views.flatMap((v) => v.changed),
+    ...views.flatMap((v) => v.changed.map(here)),
     ...(await Promise.all(things.map((t) => throughPassage(store, t)))).flat(),
   ]);
   const yes = along.length ? say('Take all of it out') : say('Take them out');

@@ -1,14 +1,15 @@
 /** The job that is open: its document, what others do to it, and the one way to change it. */
 import { tick } from 'svelte';
 import { drawable, sameThing, type JobDocument, type Table, type Thing } from '../api/document';
-import { get, jobPath, Refused, send, words } from '../api/client';
+import { get, jobPath, problemWords, Refused, send, words } from '../api/client';
 import { Live, type AreaFigures, type LiveMessage, type NeighbourFigures } from '../api/live';
 import type { Alike, Catalogue, Finding, HistoryEntry, JobView } from '../api/shapes';
 import { applied, at, beside, parts, pointer, type Patch } from '../lib/pointer';
 import type { Point } from '../lib/geometry';
 import { goneOn } from '../lib/proposing';
 import type { Way } from '../lib/snapping';
-import { say } from '../words/spoken.svelte';
+import type { Said } from '../lib/told';
+import { say, spoken } from '../words/spoken.svelte';
 import { LevelMap } from './map.svelte';
 import { prefs } from './prefs.svelte';
 import { holds } from './unsaved';
@@ -52,7 +53,7 @@ export class JobStore {
   undoNote = $state<string | null>(null);
   redoNote = $state<string | null>(null);
   /** What of the job is damaged where it is kept, a sentence each. */
-  damaged = $state.raw<string[]>([]);
+  damaged = $state.raw<Said[]>([]);
   catalogue = $state.raw<Catalogue | null>(null);
   findings = $state.raw<Finding[]>([]);
   /** Which of the findings say the same of different things, by their places among them. */
@@ -130,13 +131,15 @@ export class JobStore {
     });
     this.map = new LevelMap(this.#live, () => this.preview);
     void this.load();
-    void this.loadCatalogue();
   }
 
-  /** Fetches the equipment the job draws on: at first, and whenever the job's own has changed. */
+  /** Fetches the equipment the job draws on, described in the language that is spoken; and again whenever the job's own has changed. */
   async loadCatalogue() {
     try {
-      this.catalogue = await get<Catalogue>(jobPath(this.id, '/catalogue'));
+      const language = spoken.language;
+      const found = await get<Catalogue>(jobPath(this.id, `/catalogue?language=${language}`));
+      // Another language may have been asked for meanwhile.
+      if (language === spoken.language) this.catalogue = found;
     } catch (e) {
       this.complain(words(e));
     }
@@ -237,7 +240,7 @@ export class JobStore {
         this.map.waits(message.before);
         break;
       case 'refused':
-        this.map.refused(message.request, message.problems.map((p) => p.message).join('; '));
+        this.map.refused(message.request, message.problems.map(problemWords).join('; '));
         // No map, no figures: the findings are asked for by themselves.
         if (!this.preview) void this.#findings();
         break;

@@ -309,6 +309,22 @@ describe("the phone's pages", () => {
   });
 });
 
+/** What the server says is shown by what picks the language: never as it stands in an answer. */
+it('show no sentence of an answer as it is', () => {
+  // What a person wrote, and what is in the language of its reader already.
+  const own = ['job.summary', 'o.reason', 'shown.reason', 'soFar.sentence', 'wanted.sentence', 'e.sentence'];
+  own.push('likeliest.sentence');
+  const bareOnes = sources
+    .filter(({ name }) => name.endsWith('.svelte'))
+    .flatMap(({ name, text }) =>
+      [...markupOf(text).matchAll(/\{([\w.]+\.(?:sentence|summary|reason|message|no_passkey|next))\}/g)]
+        .map((found) => found[1]!)
+        .filter((shown) => !own.includes(shown))
+        .map((shown) => `${name}: ${shown}`),
+    );
+  expect(bareOnes).toEqual([]);
+});
+
 it('leave out no page of the app', () => {
   const done = new Set(sources.map((s) => s.name));
   expect(filesOf('').filter((name) => name.endsWith('.svelte') && !done.has(name))).toEqual([]);

@@ -153,7 +153,7 @@ fn names(p: &Proposed) -> String {
 fn text(proposal: &Proposal, thumb: Option<&Figures>, format: Format) -> String {
     let mut text = String::new();
     if let Some(failure) = &proposal.failure {
-        text += &failure_text(failure, !proposal.options.is_empty(), &proposal.currency);
+        text += &failure_text(failure, !proposal.options.is_empty(), &proposal.currency, format);
     }
     // A design that does not meet the brief is none of those asked for; one alone needs no name.
     let first = |p: &Proposed| p.kinds.first().map_or_else(String::new, |k| k.word().to_owned());
@@ -241,10 +241,10 @@ fn text(proposal: &Proposal, thumb: Option<&Figures>, format: Format) -> String 
     text
 }
 
-fn failure_text(failure: &Unmet, designs: bool, currency: &str) -> String {
-    let mut text = paragraph(&format!("The brief cannot be met. {}", failure.sentence));
+fn failure_text(failure: &Unmet, designs: bool, currency: &str, format: Format) -> String {
+    let mut text = paragraph(&format!("The brief cannot be met. {}", format.tell(&failure.sentence)));
     for (k, change) in failure.changes.iter().enumerate() {
-        let (sentence, price) = (&change.sentence, change.price);
+        let (sentence, price) = (format.tell(&change.sentence), change.price);
         text += &paragraph(&format!(
             "Change {}: {sentence} The design then costs {}.",
             k + 1,

@@ -9,8 +9,8 @@ use super::patch::{Edit, Operation, PatchError};
 use crate::document::JobDocument;
 use crate::job::{LineTree, ReferencePath, job_references};
 use indexmap::IndexMap;
-use loamline_terms::capitalised;
 use loamline_terms::pointer::child;
+use loamline_terms::{Sentence, say};
 use serde_json::{Map, Value, json};
 use std::collections::VecDeque;
 
@@ -20,11 +20,11 @@ pub struct TakenOut {
     /// The edit.
     pub edit: Edit,
     /// What goes along: "amplifier P1", "3 readings of visit handover".
-    pub along: Vec<String>,
+    pub along: Vec<Sentence>,
     /// What stays and is another thing afterwards, as sentences.
-    pub changed: Vec<String>,
+    pub changed: Vec<Sentence>,
     /// What happens to the cable, as sentences: nothing to decide.
-    pub cable: Vec<String>,
+    pub cable: Vec<Sentence>,
 }
 
 /// Tables whose things runs of cable end at.
@@ -90,13 +90,15 @@ impl<'f> Work<'f> {
 
     fn done(mut self) -> TakenOut {
         for ((visit, what), n) in &self.gone_of_visits {
-            let many = if *n == 1 { "" } else { "s" };
-            self.out.along.push(format!("{n} {what}{many} of visit {visit}"));
+            self.out.along.push(of_visit(visit, what, *n));
         }
         match self.loose.as_slice() {
             [] => {}
-            [one] => self.out.changed.push(format!("Loudspeaker {one} is then on no line.")),
-            many => self.out.changed.push(format!("Loudspeakers {} are then on no line.", many.join(", "))),
+            [one] => self.out.changed.push(say!("Loudspeaker {tag} is then on no line.", tag = one)),
+            many => {
+                let told = say!("Loudspeakers {tags} are then on no line.", tags = many.join(", "));
+                self.out.changed.push(told);
+            }
         }
         self.out
     }
@@ -141,7 +143,7 @@ impl<'f> Work<'f> {
         let document = self.document;
         for (id, stub) in &document.stubs {
             if stub.rack.is_none() && document.rack_of_stub(stub) == Some(rack) {
-                self.out.along.push(format!("{} {id}", called("stubs")));
+                self.out.along.push(thing("stubs", id));
                 waiting.push_back(("stubs".to_owned(), id.clone()));
             }
         }
@@ -163,25 +165,26 @@ impl<'f> Work<'f> {
                 self.carry_out(Operation::Remove { path: here })
             }
             ["areas" | "channels", "*", "programme"] => {
-                let what = if part(0) == "areas" { "Listening area" } else { "Channel" };
-                self.out.changed.push(format!("{what} {} then plays the first programme there is.", part(1)));
+                let thing = thing(part(0), part(1)).capitalised();
+                let told = say!("{thing} then plays the first programme there is.", thing = thing);
+                self.out.changed.push(told);
                 self.carry_out(Operation::Remove { path: here })
             }
             [_, "*", what @ ("zone" | "phase")] => {
-                self.out.changed.push(format!(
-                    "{} {} is then in no {what} of its own.",
-                    capitalised(called(part(0))),
-                    part(1)
-                ));
+                let thing = thing(part(0), part(1)).capitalised();
+                self.out.changed.push(match *what {
+                    "zone" => say!("{thing} is then in no zone of its own.", thing = thing),
+                    _ => say!("{thing} is then in no phase of its own.", thing = thing),
+                });
                 self.carry_out(Operation::Remove { path: here })
             }
             ["leads", "*", "link"] => {
-                self.out.changed.push(format!("Lead {} then comes through no link.", part(1)));
+                self.out.changed.push(say!("Lead {tag} then comes through no link.", tag = part(1)));
                 self.carry_out(Operation::Remove { path: here })
             }
             ["lines", "*", "channel"] => {
                 let line = part(1).to_owned();
-                self.out.changed.push(format!("Line {line} is then fed by no channel."));
+                self.out.changed.push(say!("Line {line} is then fed by no channel.", line = &line));
                 self.carry_out(Operation::Remove { path: here })?;
                 self.keep_start(&line)
             }
@@ -192,13 +195,18 @@ impl<'f> Work<'f> {
                 self.carry_out(Operation::Remove { path: at[..4].join_pointer() })
             }
             ["lines", "*", "runs", "*", "sleeves", "*"] => {
-                self.out.changed.push(format!("Run {} then lies beside sleeve {id}'s way.", part(3)));
+                let run = part(3);
+                self.out.changed.push(say!(
+                    "Run {run} then lies beside sleeve {sleeve}'s way.",
+                    run = run,
+                    sleeve = id
+                ));
                 self.carry_out(Operation::Remove { path: here })
             }
             // Starts and runs of lines were seen to before the thing was taken.
             ["lines", ..] => Ok(()),
             _ => {
-                let told = format!("{} {}", called(part(0)), part(1));
+                let told = thing(part(0), part(1));
                 // A lead hangs on its source and on its amplifier: it goes once.
                 if !self.out.along.contains(&told) {
                     self.out.along.push(told);
@@ -227,10 +235,17 @@ impl<'f> Work<'f> {
             if tree.start == end {
                 let runs = tree.runs.len();
                 if runs > 0 {
-                    let many = if runs == 1 { "run" } else { "runs" };
-                    self.out.changed.push(format!(
-                        "Line {line} then starts nowhere: its {runs} {many} of cable go along."
-                    ));
+                    self.out.changed.push(match runs {
+                        1 => say!(
+                            "Line {line} then starts nowhere: its 1 run of cable goes along.",
+                            line = line
+                        ),
+                        n => say!(
+                            "Line {line} then starts nowhere: its {count} runs of cable go along.",
+                            line = line,
+                            count = n.to_string()
+                        ),
+                    });
                     self.carry_out(Operation::Remove { path: pointer(&["lines", line, "runs"]) })?;
                 }
                 // Pairs are those of the cable that ends at its stub: without the stub they are nothing.
@@ -257,14 +272,19 @@ impl<'f> Work<'f> {
             .unwrap_or(Value::Null);
         for next in leaving.iter().filter_map(|i| tree.runs.get(*i)) {
             let run = self.joined(line, first, next, &place);
-            self.out.cable.push(format!("Run {} then leads from {} to {}.", next.id, first.from, next.to));
+            self.out.cable.push(say!(
+                "Run {run} then leads from {from} to {to}.",
+                run = &next.id,
+                from = &first.from,
+                to = &next.to
+            ));
             self.carry_out(Operation::Replace {
                 path: pointer(&["lines", line, "runs", &next.id]),
                 value: run,
             })?;
         }
         if leaving.is_empty() {
-            self.out.cable.push(format!("Run {} to {end} goes too.", first.id));
+            self.out.cable.push(say!("Run {run} to {end} goes too.", run = &first.id, end = end));
         }
         self.carry_out(Operation::Remove { path: pointer(&["lines", line, "runs", &first.id]) })
     }
@@ -361,11 +381,31 @@ fn mentions(raw: &Value, path: ReferencePath, id: &str) -> Vec<Vec<String>> {
     found.into_iter().filter(|(_, v)| v.as_str() == Some(id)).map(|(at, _)| at).collect()
 }
 
-/// What a person calls a thing of a table.
-fn called(table: &str) -> &str {
+/// What a person calls a thing that may go along with another, or lose its mention of one.
+fn thing(table: &str, id: &str) -> Sentence {
     match table {
-        "stubs" => "stub-out",
-        "areas" => "listening area",
-        other => other.strip_suffix('s').unwrap_or(other),
+        "amplifiers" => say!("amplifier {id}", id = id),
+        "areas" => say!("listening area {id}", id = id),
+        "channels" => say!("channel {id}", id = id),
+        "leads" => say!("lead {id}", id = id),
+        "lines" => say!("line {id}", id = id),
+        "links" => say!("link {id}", id = id),
+        "loudspeakers" => say!("loudspeaker {id}", id = id),
+        "racks" => say!("rack {id}", id = id),
+        "sources" => say!("source {id}", id = id),
+        "stubs" => say!("stub-out {id}", id = id),
+        "zones" => say!("zone {id}", id = id),
+        other => format!("{} {id}", other.strip_suffix('s').unwrap_or(other)).into(),
+    }
+}
+
+/// So many readings or ticks of a visit.
+fn of_visit(visit: &str, what: &str, n: usize) -> Sentence {
+    let count = n.to_string();
+    match (what, n) {
+        ("reading", 1) => say!("1 reading of visit {visit}", visit = visit),
+        ("reading", _) => say!("{count} readings of visit {visit}", count = count, visit = visit),
+        (_, 1) => say!("1 tick of visit {visit}", visit = visit),
+        _ => say!("{count} ticks of visit {visit}", count = count, visit = visit),
     }
 }

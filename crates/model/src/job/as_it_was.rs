@@ -6,26 +6,46 @@ use super::omitted::Omitted;
 use crate::document::{KeptLine, Line};
 use crate::reading::ProblemKind;
 use indexmap::IndexMap;
+use loamline_terms::{Sentence, say};
+use std::fmt;
 use thiserror::Error;
 
 /// What a line that was kept by a visit needs and is gone; each goes on after a colon.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum KeptLineError {
     /// A cable.
-    #[error("its cable \"{cable}\" is in the catalogue no more")]
     CableGone {
         /// Its id.
         cable: String,
     },
     /// A model of loudspeaker.
-    #[error("its loudspeaker \"{model}\" is in the catalogue no more")]
     LoudspeakerGone {
         /// Its id.
         model: String,
     },
     /// The line as kept is none.
-    #[error("{0}")]
     Line(ProblemKind),
+}
+
+impl KeptLineError {
+    /// What is missing, to be said in any language.
+    pub fn told(&self) -> Sentence {
+        match self {
+            Self::CableGone { cable } => {
+                say!("its cable \"{cable}\" is in the catalogue no more", cable = cable)
+            }
+            Self::LoudspeakerGone { model } => {
+                say!("its loudspeaker \"{model}\" is in the catalogue no more", model = model)
+            }
+            Self::Line(problem) => problem.told(),
+        }
+    }
+}
+
+impl fmt::Display for KeptLineError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.told())
+    }
 }
 
 impl Job {

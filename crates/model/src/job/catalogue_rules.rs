@@ -62,15 +62,15 @@ fn loudspeaker(at: &str, model: &LoudspeakerModel, problems: &mut Vec<Problem>) 
         None if !model.low_impedance => broken_with_hint(
             problems,
             at,
-            "this loudspeaker can be fed in no way".into(),
-            "give it a `transformer`, or set low_impedance = true".into(),
+            "this loudspeaker can be fed in no way",
+            "give it a `transformer`, or set low_impedance = true",
         ),
         Some(t) if t.taps_25v_w.is_empty() && t.taps_70v_w.is_empty() && t.taps_100v_w.is_empty() => {
             broken_with_hint(
                 problems,
                 format!("{at}/transformer"),
-                "this transformer has no taps".into(),
-                "give it `taps_25v`, `taps_70v` or `taps_100v`, in watts".into(),
+                "this transformer has no taps",
+                "give it `taps_25v`, `taps_70v` or `taps_100v`, in watts",
             );
         }
         Some(t) => windings(&format!("{at}/transformer"), t, problems),
@@ -82,7 +82,7 @@ fn loudspeaker(at: &str, model: &LoudspeakerModel, problems: &mut Vec<Problem>) 
     let w = &model.withstands;
     coldest_before_hottest(&format!("{at}/withstands"), w.coldest_c, w.hottest_c, problems);
     if model.mount == Mount::InGround && model.hole.is_none() {
-        broken(problems, at, "`hole` is missing: a loudspeaker mounted in the ground needs one".into());
+        broken(problems, at, "`hole` is missing: a loudspeaker mounted in the ground needs one");
     }
 }
 
@@ -119,7 +119,7 @@ fn impedance(at: &str, i: &ImpedanceModel, problems: &mut Vec<Problem>) {
         broken(
             problems,
             at,
-            "impedance is given either by `thiele_small` or by `magnitude` (with or without `phase`)".into(),
+            "impedance is given either by `thiele_small` or by `magnitude` (with or without `phase`)",
         );
     }
     let frequencies = |table: &[(f64, f64)]| table.iter().map(|p| p.0).collect::<Vec<_>>();
@@ -129,7 +129,7 @@ fn impedance(at: &str, i: &ImpedanceModel, problems: &mut Vec<Problem>) {
             broken(
                 problems,
                 format!("{at}/phase"),
-                "phase must be given at the same frequencies as `magnitude`".into(),
+                "phase must be given at the same frequencies as `magnitude`",
             );
         }
     }
@@ -142,19 +142,18 @@ fn amplifier(at: &str, model: &AmplifierModel, problems: &mut Vec<Problem>) {
         (false, None) => broken(
             problems,
             at,
-            "`line_power` is missing: an amplifier with `line_voltages` needs its power on such a line"
-                .into(),
+            "`line_power` is missing: an amplifier with `line_voltages` needs its power on such a line",
         ),
         (true, Some(_)) => broken(
             problems,
             format!("{at}/line_power"),
-            "`line_power` needs `line_voltages`, the voltages of the lines it can feed".into(),
+            "`line_power` needs `line_voltages`, the voltages of the lines it can feed",
         ),
         (true, None) if !low_impedance => broken_with_hint(
             problems,
             at,
-            "this amplifier has no rated power".into(),
-            "give it `line_voltages` and `line_power`, or `power_8ohm`, `power_4ohm`, `power_2ohm`".into(),
+            "this amplifier has no rated power",
+            "give it `line_voltages` and `line_power`, or `power_8ohm`, `power_4ohm`, `power_2ohm`",
         ),
         _ => {}
     }

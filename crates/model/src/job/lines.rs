@@ -2,11 +2,13 @@
 
 use super::broken::{broken, broken_with_hint, broken_with_hints};
 use super::omitted::Omitted;
+use super::stub_rules::pairs;
 use super::tree::{self, LineTree, TreeFault};
 use crate::catalogue::{Cable, Catalogue, LoudspeakerModel};
 use crate::document::{JobDocument, Line, Loudspeaker, Supply};
 use crate::reading::{Choice as _, Problem};
 use indexmap::IndexMap;
+use loamline_terms::{Sentence, say};
 
 /// Reports every broken rule of the lines; the trees of those that are whole.
 pub(super) fn check_lines(
@@ -56,38 +58,59 @@ fn feeding(
         (Some(_), None) => broken_with_hint(
             problems,
             format!("/loudspeakers/{id}/line"),
-            format!("\"{}\" has no transformer, and line {name} is a {word} line", loudspeaker.model),
-            "choose a model with a transformer, or a low-impedance line".into(),
+            say!(
+                "\"{model}\" has no transformer, and line {line} is a {voltage} line",
+                model = &loudspeaker.model,
+                line = name,
+                voltage = word
+            ),
+            say!("choose a model with a transformer, or a low-impedance line"),
         ),
         (Some(_), Some(_)) if loudspeaker.tap_w.is_none() => {
             let taps = taps_at(model, supply);
             let list = taps.iter().map(f64::to_string).collect::<Vec<_>>().join(", ");
             let at = format!("/loudspeakers/{id}");
-            let rule = format!("line {name} is a {word} line, so {id} needs a transformer tap");
+            let rule = say!(
+                "line {line} is a {voltage} line, so {tag} needs a transformer tap",
+                line = name,
+                voltage = word,
+                tag = id
+            );
             if let Some(first) = taps.first() {
-                let taps = format!("\"{}\" has taps at {word} of {list} W", loudspeaker.model);
-                let by_key = format!("{taps}: write e.g. tap = {first}");
-                broken_with_hints(problems, at, rule, format!("{taps}: choose one"), by_key);
+                let model = &loudspeaker.model;
+                let by_key = format!("\"{model}\" has taps at {word} of {list} W: write e.g. tap = {first}");
+                let plain = say!(
+                    "\"{model}\" has taps at {voltage} of {taps} W: choose one",
+                    model = model,
+                    voltage = word,
+                    taps = list
+                );
+                broken_with_hints(problems, at, rule, plain, by_key);
             } else {
-                let hint = format!("\"{}\" has no taps at {word}: choose another model", loudspeaker.model);
+                let hint = say!(
+                    "\"{model}\" has no taps at {voltage}: choose another model",
+                    model = &loudspeaker.model,
+                    voltage = word
+                );
                 broken_with_hint(problems, at, rule, hint);
             }
         }
         (None, _) if loudspeaker.tap_w.is_some() => broken_with_hints(
             problems,
             format!("/loudspeakers/{id}/tap"),
-            format!("line {name} is low impedance, where a loudspeaker has no tap"),
-            "take the tap out, or choose another line voltage",
-            "take `tap` out, or give the line a constant-voltage `supply`".into(),
+            say!("line {line} is low impedance, where a loudspeaker has no tap", line = name),
+            say!("take the tap out, or choose another line voltage"),
+            "take `tap` out, or give the line a constant-voltage `supply`",
         ),
         (None, _) if !model.low_impedance => broken_with_hint(
             problems,
             format!("/loudspeakers/{id}/line"),
-            format!(
-                "\"{}\" cannot be fed past its transformer, and line {name} is low impedance",
-                loudspeaker.model
+            say!(
+                "\"{model}\" cannot be fed past its transformer, and line {line} is low impedance",
+                model = &loudspeaker.model,
+                line = name
             ),
-            "choose a model that takes low impedance, or a constant-voltage line".into(),
+            say!("choose a model that takes low impedance, or a constant-voltage line"),
         ),
         _ => {}
     }
@@ -112,34 +135,37 @@ impl Line {
 
 /// The pair of conductors used must be in the cable, of the line and of every run that differs from it.
 fn pair(id: &str, line: &Line, catalogue: &Catalogue, problems: &mut Vec<Problem>) {
-    let mut check = |at: String, who: String, name: &str, pair: u32| {
+    let mut check = |at: String, who: Sentence, name: &str, pair: u32| {
         let Some(cable) = catalogue.cables.get(name).filter(|cable| 2 * pair > cable.conductors) else {
             return;
         };
-        let rule = format!(
-            "{who} uses pair {pair}, and the cable \"{name}\" has {} conductors, so {} in all",
-            cable.conductors,
-            plural(cable.conductors as usize / 2, "pair", "pairs"),
+        let rule = say!(
+            "{who} uses pair {pair}, and the cable \"{cable}\" has {conductors} conductors, so {pairs} in all",
+            who = who,
+            pair = pair.to_string(),
+            cable = name,
+            conductors = cable.conductors.to_string(),
+            pairs = pairs(cable.conductors)
         );
         broken(problems, at, rule);
     };
-    check(format!("/lines/{id}/pair"), format!("line {id}"), &line.cable, line.pair);
+    let whole = || say!("line {id}", id = id);
+    check(format!("/lines/{id}/pair"), whole(), &line.cable, line.pair);
     for (run, r) in &line.runs {
         let at = format!("/lines/{id}/runs/{run}");
         let name = r.cable.as_ref().unwrap_or(&line.cable);
         let cable = catalogue.cables.get(name);
         match (r.pair, &r.cable, cable) {
-            (Some(pair), ..) => check(format!("{at}/pair"), format!("run {run} of line {id}"), name, pair),
+            (Some(pair), ..) => {
+                let who = say!("run {run} of line {line}", run = run, line = id);
+                check(format!("{at}/pair"), who, name, pair);
+            }
             (None, Some(_), Some(cable)) => {
-                check(format!("{at}/cable"), format!("line {id}"), name, line.pair_in(cable));
+                check(format!("{at}/cable"), whole(), name, line.pair_in(cable));
             }
             _ => {}
         }
     }
-}
-
-pub(super) fn plural(n: usize, one: &str, more: &str) -> String {
-    format!("{n} {}", if n == 1 { one } else { more })
 }
 
 /// Where a line starts: as written, or the rack of its channel's amplifier.
@@ -159,9 +185,9 @@ fn start<'d>(
             broken_with_hints(
                 problems,
                 format!("/lines/{id}"),
-                format!("nothing says where line {id} starts"),
-                "choose its channel, or the rack or stub-out it starts at",
-                "name its `channel`, or write `start` with the rack or stub-out it starts at".into(),
+                say!("nothing says where line {id} starts", id = id),
+                say!("choose its channel, or the rack or stub-out it starts at"),
+                "name its `channel`, or write `start` with the rack or stub-out it starts at",
             );
         }
         return amplifier_rack.filter(|r| document.racks.contains_key(*r)).or_else(|| {
@@ -181,12 +207,21 @@ fn start<'d>(
     if let Some(wanted) = amplifier_rack.filter(|w| *w != rack) {
         let channel = line.channel.as_deref().unwrap_or_default();
         let rule = if rack == start {
-            format!(
-                "line {id} starts at rack {rack}, and the amplifier of its channel {channel} stands in rack {wanted}"
+            say!(
+                "line {id} starts at rack {rack}, and the amplifier of its channel {channel} stands in rack {wanted}",
+                id = id,
+                rack = rack,
+                channel = channel,
+                wanted = wanted
             )
         } else {
-            format!(
-                "line {id} starts at stub-out {start}, which leads to rack {rack}, and the amplifier of its channel {channel} stands in rack {wanted}"
+            say!(
+                "line {id} starts at stub-out {start}, which leads to rack {rack}, and the amplifier of its channel {channel} stands in rack {wanted}",
+                id = id,
+                start = start,
+                rack = rack,
+                channel = channel,
+                wanted = wanted
             )
         };
         broken(problems, format!("/lines/{id}/start"), rule);
@@ -205,15 +240,24 @@ fn ends(id: &str, line: &Line, start: &str, document: &JobDocument, problems: &m
                     Some(other) => broken(
                         problems,
                         at,
-                        format!(
-                            "run {run} of line {id} ends at loudspeaker {end}, which hangs on line {other}"
+                        say!(
+                            "run {run} of line {id} ends at loudspeaker {end}, which hangs on line {other}",
+                            run = run,
+                            id = id,
+                            end = end,
+                            other = other
                         ),
                     ),
                     None => broken_with_hints(
                         problems,
                         at,
-                        format!("run {run} of line {id} ends at loudspeaker {end}, which is on no line"),
-                        format!("put {end} on line {id}"),
+                        say!(
+                            "run {run} of line {id} ends at loudspeaker {end}, which is on no line",
+                            run = run,
+                            id = id,
+                            end = end
+                        ),
+                        say!("put {tag} on line {line}", tag = end, line = id),
                         format!("write line = \"{id}\" under [loudspeakers.{end}]"),
                     ),
                 }
@@ -221,8 +265,12 @@ fn ends(id: &str, line: &Line, start: &str, document: &JobDocument, problems: &m
                 broken(
                     problems,
                     at,
-                    format!(
-                        "run {run} ends at {end}, but line {id} starts at {start}; a line meets no other rack or stub-out"
+                    say!(
+                        "run {run} ends at {end}, but line {id} starts at {start}; a line meets no other rack or stub-out",
+                        run = run,
+                        end = end,
+                        id = id,
+                        start = start
                     ),
                 );
             }
@@ -240,7 +288,7 @@ fn layout(id: &str, line: &Line, start: &str, problems: &mut Vec<Problem>) -> Op
                     TreeFault::Loop { run, ring } if ring.len() < 3 => broken(
                         problems,
                         format!("/lines/{id}/runs/{run}"),
-                        format!("run {run} starts and ends at {}", ring[0]),
+                        say!("run {run} starts and ends at {end}", run = &run, end = &ring[0]),
                     ),
                     TreeFault::Loop { run, ring } if ring.len() == 3 => {
                         let other = line
@@ -251,35 +299,47 @@ fn layout(id: &str, line: &Line, start: &str, problems: &mut Vec<Problem>) -> Op
                                     && [&r.from, &r.to].contains(&&ring[0])
                                     && [&r.from, &r.to].contains(&&ring[1])
                             })
-                            .map_or("another", |(o, _)| o.as_str());
+                            .map_or_else(|| say!("another"), |(o, _)| o.into());
                         broken_with_hint(
                             problems,
                             format!("/lines/{id}/runs/{run}"),
-                            format!("runs {other} and {run} both join {} and {}", ring[0], ring[1]),
-                            "take one of them out".into(),
+                            say!(
+                                "runs {other} and {run} both join {first} and {second}",
+                                other = other,
+                                run = &run,
+                                first = &ring[0],
+                                second = &ring[1]
+                            ),
+                            say!("take one of them out"),
                         );
                     }
                     TreeFault::Loop { run, ring } => broken_with_hint(
                         problems,
                         format!("/lines/{id}/runs/{run}"),
-                        format!("run {run} closes a loop: {}", ring.join(" - ")),
-                        format!(
-                            "line {id} must reach each of them one way only: take out one run of the loop"
+                        say!("run {run} closes a loop: {ring}", run = &run, ring = ring.join(" - ")),
+                        say!(
+                            "line {id} must reach each of them one way only: take out one run of the loop",
+                            id = id
                         ),
                     ),
                     TreeFault::Apart { runs, nodes } => broken_with_hint(
                         problems,
                         format!("/lines/{id}/runs/{}", runs[0]),
-                        format!(
-                            "{} {} not connected to {start}, where line {id} starts",
-                            if runs.len() == 1 { "run" } else { "runs" },
-                            if runs.len() == 1 {
-                                format!("{} is", runs[0])
-                            } else {
-                                format!("{} are", runs.join(", "))
-                            }
-                        ),
-                        format!("add a run that leads to one of: {}", nodes.join(", ")),
+                        match runs.as_slice() {
+                            [run] => say!(
+                                "run {run} is not connected to {start}, where line {id} starts",
+                                run = run,
+                                start = start,
+                                id = id
+                            ),
+                            several => say!(
+                                "runs {runs} are not connected to {start}, where line {id} starts",
+                                runs = several.join(", "),
+                                start = start,
+                                id = id
+                            ),
+                        },
+                        say!("add a run that leads to one of: {nodes}", nodes = nodes.join(", ")),
                     ),
                 }
             }
@@ -301,25 +361,34 @@ fn in_series(id: &str, line: &Line, tree: &LineTree, document: &JobDocument, pro
             broken_with_hint(
                 problems,
                 at,
-                format!(
-                    "line {id} is a {} line, where every loudspeaker stands across the line",
-                    supply.word()
+                say!(
+                    "line {id} is a {voltage} line, where every loudspeaker stands across the line",
+                    id = id,
+                    voltage = supply.word()
                 ),
-                "hang what is to stand in series on a low-impedance line".into(),
+                say!("hang what is to stand in series on a low-impedance line"),
             );
         } else if !document.loudspeakers.contains_key(from) {
             broken_with_hint(
                 problems,
                 at,
-                format!("run {name} leaves {from}, which is no loudspeaker to be in series with"),
-                "let it leave the loudspeaker that the current goes through first".into(),
+                say!(
+                    "run {run} leaves {from}, which is no loudspeaker to be in series with",
+                    run = name,
+                    from = from
+                ),
+                say!("let it leave the loudspeaker that the current goes through first"),
             );
         } else if !tree.behind(index).any(|node| document.loudspeakers.contains_key(node)) {
             broken_with_hint(
                 problems,
                 at,
-                format!("no loudspeaker hangs behind run {name}, so that no current flows through {from}"),
-                format!("lead it on to the loudspeaker that {from} is in series with"),
+                say!(
+                    "no loudspeaker hangs behind run {run}, so that no current flows through {from}",
+                    run = name,
+                    from = from
+                ),
+                say!("lead it on to the loudspeaker that {from} is in series with", from = from),
             );
         }
     }
@@ -339,8 +408,12 @@ fn reach(id: &str, line: &Line, tree: &LineTree, document: &JobDocument, problem
         broken_with_hints(
             problems,
             format!("/loudspeakers/{tag}/line"),
-            format!("no run of line {id} reaches {tag}"),
-            format!("put {tag} on line {id} anew: its cable is led there; or choose no line"),
+            say!("no run of line {id} reaches {tag}", id = id, tag = tag),
+            say!(
+                "put {tag} on line {line} anew: its cable is led there; or choose no line",
+                tag = tag,
+                line = id
+            ),
             format!("add a run to {tag} under [lines.{id}.runs], or take its `line` out"),
         );
     }

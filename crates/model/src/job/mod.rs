@@ -5,6 +5,7 @@ mod beside;
 mod broken;
 mod catalogue_rules;
 mod check;
+mod described;
 mod existing;
 mod ground;
 mod lines;

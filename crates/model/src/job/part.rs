@@ -89,10 +89,11 @@ fn found(asked: &str, kind: &'static str, known: &[(&str, &str)]) -> Result<Stri
         return Ok((*id).to_owned());
     }
     let ids = || known.iter().map(|(id, _)| *id);
-    let hint = did_you_mean(asked, ids()).unwrap_or_else(|| match known.len() {
-        0 => format!("the job has no {kind}s"),
-        _ => format!("there is {}", ids().collect::<Vec<_>>().join(", ")),
-    });
+    let hint = match did_you_mean(asked, ids()) {
+        Some(near) => near.to_string(),
+        None if known.is_empty() => format!("the job has no {kind}s"),
+        None => format!("there is {}", ids().collect::<Vec<_>>().join(", ")),
+    };
     Err(NoPart { kind, asked: asked.to_owned(), hint })
 }
 

@@ -5,8 +5,9 @@
 //! also where the thing is gone; a finding says what it names and cannot be found.
 
 use crate::catalogue::Catalogue;
-use crate::reading::{Node, NodeValue, Problem, ProblemKind, did_you_mean, enough, short};
+use crate::reading::{Node, NodeValue, Problem, ProblemKind, did_you_mean, enough, kind_told, short};
 use loamline_limits::PROBLEMS_TOLD;
+use loamline_terms::{Sentence, say};
 use std::collections::HashSet;
 
 /// What an id may name.
@@ -111,14 +112,14 @@ pub(super) fn check_references(root: &Node, catalogue: &Catalogue, problems: &mu
                 Some(k) if k.0 == reference => known.insert(k),
                 _ => known.insert((reference, known_ids(target, root, catalogue))),
             };
-            did_you_mean(id, known.iter().copied()).or_else(|| offered(known, called))
+            did_you_mean(id, known.iter().copied()).unwrap_or_else(|| offered(known, called))
         });
         let kind = ProblemKind::UnknownId { kind: called, id: short(id) };
         let by_key = known
             .as_ref()
             .is_some_and(|(of, known)| *of == reference && known.is_empty())
             .then(|| format!("there is no {called} at all yet: add one, or take this key out"));
-        problems.push(Problem::new(pointer, kind).hint(hint.flatten()).key_hint(by_key));
+        problems.push(Problem::new(pointer, kind).hint(hint).key_hint(by_key));
     }
 }
 
@@ -139,11 +140,11 @@ fn known_ids<'n>(target: Target, root: &'n Node, catalogue: &'n Catalogue) -> Ve
 }
 
 /// Names what there is, when it is little enough to read.
-fn offered(known: &[&str], called: &str) -> Option<String> {
+fn offered(known: &[&str], called: &'static str) -> Sentence {
     match known.len() {
-        0 => Some(format!("there is no {called} at all yet: add one first")),
-        1..=12 => Some(format!("there is: {}", known.join(", "))),
-        n => Some(format!("{n} others are defined; none is spelt like this")),
+        0 => say!("there is no {kind} at all yet: add one first", kind = kind_told(called)),
+        1..=12 => say!("there is: {known}", known = known.join(", ")),
+        n => say!("{count} others are defined; none is spelt like this", count = n.to_string()),
     }
 }
 

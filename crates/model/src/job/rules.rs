@@ -9,7 +9,7 @@ use crate::document::{Area, Done, JobDocument, MeasuredLevel, Neighbour, Reading
 use crate::reading::{Choice, Problem, ProblemKind, did_you_mean};
 use loamline_geometry::Polygon;
 use loamline_limits::AREA_CM2;
-use loamline_terms::Shown;
+use loamline_terms::{Sentence, Shown, say};
 use std::collections::BTreeMap;
 
 /// Reports every broken rule.
@@ -73,8 +73,16 @@ fn tags(document: &JobDocument, problems: &mut Vec<Problem>) {
     for (section, called, ids) in sections {
         for id in ids {
             if let Some(other) = seen.insert(id, called) {
-                let rule = format!(
-                    "\"{id}\" is already the tag of a {other}; loudspeakers, joints, racks and stubs need tags of their own, since runs of cable end at any of them"
+                let other = match other {
+                    "loudspeaker" => say!("loudspeaker"),
+                    "joint" => say!("joint"),
+                    "rack" => say!("rack"),
+                    _ => say!("stub-out"),
+                };
+                let rule = say!(
+                    "\"{id}\" is already the tag of a {other}; loudspeakers, joints, racks and stubs need tags of their own, since runs of cable end at any of them",
+                    id = id,
+                    other = other
                 );
                 problems.push(Problem::with_key(format!("/{section}/{id}"), ProblemKind::Rule(rule)));
             }
@@ -87,14 +95,15 @@ fn areas(document: &JobDocument, problems: &mut Vec<Problem>) {
     for (id, area) in &document.areas {
         let path = format!("/areas/{id}/outline");
         if AREA_CM2.check_estimate(area.outline.area() * 1e4).is_err() {
-            broken(problems, path, AREA_CM2.told(id));
+            let values = vec![("which", id.into()), ("least", AREA_CM2.shown().into())];
+            broken(problems, path, Sentence::of(AREA_CM2.sentence, values));
         } else if let Some(site) = &document.site.outline
             && !overlap(&area.outline, site)
         {
             broken(
                 problems,
                 path,
-                format!("listening area {id} lies off the property; move it or the outline"),
+                say!("listening area {id} lies off the property; move it or the outline", id = id),
             );
         }
     }
@@ -111,18 +120,18 @@ fn neighbour(id: &str, n: &Neighbour, problems: &mut Vec<Problem>) {
         broken_with_hints(
             problems,
             format!("/neighbours/{id}"),
-            "this neighbour has no place".into(),
-            "draw the window, the balcony or the boundary it is judged at",
-            "give it `points` (a window, a balcony) or a boundary `line`".into(),
+            say!("this neighbour has no place"),
+            say!("draw the window, the balcony or the boundary it is judged at"),
+            "give it `points` (a window, a balcony) or a boundary `line`",
         );
     }
     if n.line.len() == 1 {
         broken_with_hints(
             problems,
             format!("/neighbours/{id}/line"),
-            "a boundary line needs at least 2 points, this one has 1".into(),
-            "give it a second point, or draw it as a single place",
-            "a single place belongs in `points`".into(),
+            say!("a boundary line needs at least 2 points, this one has 1"),
+            say!("give it a second point, or draw it as a single place"),
+            "a single place belongs in `points`",
         );
     }
 }
@@ -133,9 +142,9 @@ fn wall(id: &str, w: &Wall, problems: &mut Vec<Problem>) {
         broken_with_hints(
             problems,
             format!("/walls/{id}/top"),
-            format!("wall {id} says both where its foot and where its top is"),
-            "leave one of them empty: the height says the other",
-            "take `foot` or `top` out: `height` says the other".into(),
+            say!("wall {id} says both where its foot and where its top is", id = id),
+            say!("leave one of them empty: the height says the other"),
+            "take `foot` or `top` out: `height` says the other",
         );
     }
 }
@@ -151,16 +160,20 @@ fn bass(id: &str, area: &Area, document: &JobDocument, problems: &mut Vec<Proble
         broken_with_hint(
             problems,
             format!("/areas/{id}/bass"),
-            format!("area {id} asks for bass, and its programme {name} is speech, which no subwoofer plays"),
-            "take the wish for bass out, or give the area another programme".into(),
+            say!(
+                "area {id} asks for bass, and its programme {programme} is speech, which no subwoofer plays",
+                id = id,
+                programme = name
+            ),
+            say!("take the wish for bass out, or give the area another programme"),
         );
     }
     if area.bass_at_most_db.is_some_and(|most| most < wanted_db) {
         broken_with_hint(
             problems,
             format!("/areas/{id}/bass_at_most"),
-            format!("area {id} asks for more bass than it wants at most"),
-            "lower the bass wanted, or raise the most that is wanted".into(),
+            say!("area {id} asks for more bass than it wants at most", id = id),
+            say!("lower the bass wanted, or raise the most that is wanted"),
         );
     }
 }
@@ -173,8 +186,12 @@ fn coils(document: &JobDocument, catalogue: &Catalogue, problems: &mut Vec<Probl
             broken_with_hint(
                 problems,
                 format!("/loudspeakers/{id}/coils"),
-                format!("{id} has one voice coil: \"{}\" has no second one to wire", l.model),
-                "take it out, or choose a model with two coils".into(),
+                say!(
+                    "{tag} has one voice coil: \"{model}\" has no second one to wire",
+                    tag = id,
+                    model = &l.model
+                ),
+                say!("take it out, or choose a model with two coils"),
             );
         }
     }
@@ -191,9 +208,12 @@ fn outputs(document: &JobDocument, catalogue: &Catalogue, problems: &mut Vec<Pro
             broken(
                 problems,
                 at,
-                format!(
-                    "amplifier {} has no output {}: \"{}\" has outputs 1 to {}",
-                    channel.amplifier, channel.output, amplifier.model, model.channels
+                say!(
+                    "amplifier {amplifier} has no output {output}: \"{model}\" has outputs 1 to {last}",
+                    amplifier = &channel.amplifier,
+                    output = channel.output.to_string(),
+                    model = &amplifier.model,
+                    last = model.channels.to_string()
                 ),
             );
             continue;
@@ -202,13 +222,21 @@ fn outputs(document: &JobDocument, catalogue: &Catalogue, problems: &mut Vec<Pro
         if channel.bridged {
             let bridge = format!("/channels/{id}/bridged");
             if !model.bridges {
-                broken(problems, bridge, format!("the outputs of \"{}\" cannot be bridged", amplifier.model));
+                let rule = say!("the outputs of \"{model}\" cannot be bridged", model = &amplifier.model);
+                broken(problems, bridge, rule);
             } else if channel.output + 1 > model.channels {
                 broken_with_hint(
                     problems,
                     bridge,
-                    format!("output {} has no next output to bridge with", channel.output),
-                    format!("\"{}\" has outputs 1 to {}", amplifier.model, model.channels),
+                    say!(
+                        "output {output} has no next output to bridge with",
+                        output = channel.output.to_string()
+                    ),
+                    say!(
+                        "\"{model}\" has outputs 1 to {last}",
+                        model = &amplifier.model,
+                        last = model.channels.to_string()
+                    ),
                 );
             } else {
                 taken.push(channel.output + 1);
@@ -216,15 +244,16 @@ fn outputs(document: &JobDocument, catalogue: &Catalogue, problems: &mut Vec<Pro
         }
         for output in taken {
             if let Some(other) = used.insert((&channel.amplifier, output), id) {
-                let how = if output == channel.output { "is" } else { "(bridged with this one) is" };
-                broken(
-                    problems,
-                    at.clone(),
-                    format!(
-                        "output {output} of amplifier {} {how} already used by channel {other}",
-                        channel.amplifier
-                    ),
+                let own = output == channel.output;
+                let bridged = if own { Sentence::default() } else { say!(" (bridged with this one)") };
+                let rule = say!(
+                    "output {output} of amplifier {amplifier}{bridged} is already used by channel {other}",
+                    output = output.to_string(),
+                    amplifier = &channel.amplifier,
+                    bridged = bridged,
+                    other = other
                 );
+                broken(problems, at.clone(), rule);
             }
         }
     }
@@ -243,38 +272,44 @@ fn reading(at: &str, r: &Reading, problems: &mut Vec<Problem>) {
         [] => broken_with_hints(
             problems,
             at,
-            "this reading has no value".into(),
-            "state an impedance with its frequency, a resistance at direct current, a leakage or a level",
-            "give it one of `impedance` (with `frequency`), `dc`, `leakage` or `level`".into(),
+            say!("this reading has no value"),
+            say!(
+                "state an impedance with its frequency, a resistance at direct current, a leakage or a level"
+            ),
+            "give it one of `impedance` (with `frequency`), `dc`, `leakage` or `level`",
         ),
         [_] => {}
         several => broken_with_hint(
             problems,
             at,
-            format!("this reading has {} values: {}", several.len(), several.join(", ")),
-            "write each as a reading of its own".into(),
+            say!(
+                "this reading has {count} values: {values}",
+                count = several.len().to_string(),
+                values = several.join(", ")
+            ),
+            say!("write each as a reading of its own"),
         ),
     }
     if r.impedance.is_some() && r.frequency_hz.is_none() {
         broken_with_hints(
             problems,
             format!("{at}/impedance"),
-            "an impedance means nothing without the frequency it was read at".into(),
-            "state the frequency, for example 1 kHz",
-            "add `frequency`, e.g. frequency = \"1 kHz\"".into(),
+            say!("an impedance means nothing without the frequency it was read at"),
+            say!("state the frequency, for example 1 kHz"),
+            "add `frequency`, e.g. frequency = \"1 kHz\"",
         );
     }
     if let (Some(_), None) = (r.frequency_hz, r.impedance) {
-        broken(problems, format!("{at}/frequency"), "only an impedance reading has a frequency".into());
+        broken(problems, format!("{at}/frequency"), say!("only an impedance reading has a frequency"));
     }
     if let (true, Some(Shown::Open)) = (r.above, r.dc.or(r.impedance)) {
-        broken(problems, format!("{at}/above"), "an open line is no value to be above".into());
+        broken(problems, format!("{at}/above"), say!("an open line is no value to be above"));
     }
     if r.above && r.level_dba.is_some() {
         broken(
             problems,
             format!("{at}/above"),
-            "a level is never above a meter's range: take it again".into(),
+            say!("a level is never above a meter's range: take it again"),
         );
     }
 }
@@ -286,25 +321,25 @@ fn level(at: &str, l: &MeasuredLevel, problems: &mut Vec<Problem>) {
         (None, None) => broken_with_hint(
             problems,
             at,
-            "this level does not say where it was measured".into(),
-            "name the listening area or the neighbour".into(),
+            say!("this level does not say where it was measured"),
+            say!("name the listening area or the neighbour"),
         ),
         (Some(_), Some(_)) => broken_with_hint(
             problems,
             at,
-            "this level was measured in an area and at a neighbour".into(),
-            "write each as a level of its own".into(),
+            say!("this level was measured in an area and at a neighbour"),
+            say!("write each as a level of its own"),
         ),
     }
     if l.floor.is_some() && l.neighbour.is_none() {
-        broken(problems, format!("{at}/floor"), "only a neighbour has floors".into());
+        broken(problems, format!("{at}/floor"), say!("only a neighbour has floors"));
     }
     if l.level_dba.is_none() && l.octave_63hz_db.is_none() {
         broken_with_hint(
             problems,
             at,
-            "this level has no value".into(),
-            "state `level`, in dBA, or `octave_63hz`, in dB".into(),
+            say!("this level has no value"),
+            "state `level`, in dBA, or `octave_63hz`, in dB",
         );
     }
 }
@@ -319,9 +354,9 @@ fn done(at: &str, d: &Done, document: &JobDocument, problems: &mut Vec<Problem>)
             _ => broken_with_hints(
                 problems,
                 at,
-                "this does not say which run was laid".into(),
-                "state the line and the run",
-                "add `line` and `run`".into(),
+                say!("this does not say which run was laid"),
+                say!("state the line and the run"),
+                "add `line` and `run`",
             ),
         },
         Work::Joint | Work::Opened | Work::Placed | Work::Hole | Work::Tap if d.at.is_none() => {
@@ -329,8 +364,8 @@ fn done(at: &str, d: &Done, document: &JobDocument, problems: &mut Vec<Problem>)
                 problems,
                 at,
                 format!("work \"{word}\" does not say where it was done"),
-                "state the joint or loudspeaker",
-                "add `at` with the tag of a joint or loudspeaker".into(),
+                say!("state the joint or loudspeaker"),
+                "add `at` with the tag of a joint or loudspeaker",
             )
         }
         Work::Placed | Work::Hole | Work::Tap

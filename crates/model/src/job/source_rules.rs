@@ -4,6 +4,7 @@ use super::broken::{broken, broken_with_hint, broken_with_hints};
 use crate::catalogue::{AmplifierInputs, Catalogue};
 use crate::document::{JobDocument, Lead, LeadSide, SignalConnector, Source, SourceOutput, SourceSignal};
 use crate::reading::{Choice as _, Problem};
+use loamline_terms::{Sentence, each_of, say, template};
 use std::collections::BTreeMap;
 
 /// Reports every broken rule of sources, leads and the inputs channels add.
@@ -23,35 +24,42 @@ pub(super) fn check_sources(document: &JobDocument, catalogue: &Catalogue, probl
             }
             Some(_) => {
                 if let Some(other) = used.insert((&l.amplifier, l.input), id) {
-                    let rule = format!(
-                        "leads {other} and {id} both go to input {} of amplifier {}: two outputs are never joined, they would drive each other",
-                        l.input, l.amplifier
+                    let rule = say!(
+                        "leads {other} and {id} both go to input {input} of amplifier {amplifier}: two outputs are never joined, they would drive each other",
+                        other = other,
+                        id = id,
+                        input = l.input.to_string(),
+                        amplifier = &l.amplifier
                     );
                     broken_with_hints(
                         problems,
                         at,
                         rule,
-                        "give each lead an input of its own and let the channel add both",
-                        "write another `input`, and both in the channel's `inputs`".into(),
+                        say!("give each lead an input of its own and let the channel add both"),
+                        "write another `input`, and both in the channel's `inputs`",
                     );
                 }
             }
         }
     }
     for (id, link) in document.links.iter().filter(|(_, link)| link.from == link.to) {
-        let rule = format!("link {id} begins and ends at rack {}", link.from);
+        let rule = say!("link {id} begins and ends at rack {rack}", id = id, rack = &link.from);
         broken_with_hint(
             problems,
             format!("/links/{id}/to"),
             rule,
-            "within one rack a lead is enough: let it end at another rack, or take it out".into(),
+            say!("within one rack a lead is enough: let it end at another rack, or take it out"),
         );
     }
     for (id, c) in &document.channels {
         for (index, &input) in c.inputs.iter().enumerate() {
             let at = format!("/channels/{id}/inputs/{index}");
             if c.inputs[..index].contains(&input) {
-                broken(problems, at, format!("channel {id} names input {input} twice"));
+                broken(
+                    problems,
+                    at,
+                    say!("channel {id} names input {input} twice", id = id, input = input.to_string()),
+                );
                 continue;
             }
             match inputs_of(document, catalogue, &c.amplifier) {
@@ -83,10 +91,12 @@ fn no_inputs(problems: &mut Vec<Problem>, at: String, amplifier: &str, model: &s
     broken_with_hints(
         problems,
         at,
-        format!(
-            "nothing is known of the inputs of amplifier {amplifier}: the catalogue states none for \"{model}\""
+        say!(
+            "nothing is known of the inputs of amplifier {amplifier}: the catalogue states none for \"{model}\"",
+            amplifier = amplifier,
+            model = model
         ),
-        "add the inputs to the model in the job's own catalogue, or choose a model that states them",
+        say!("add the inputs to the model in the job's own catalogue, or choose a model that states them"),
         format!("give \"{model}\" a table `inputs` in a catalogue file of this job"),
     );
 }
@@ -99,25 +109,35 @@ fn beyond(
     input: u32,
     inputs: &AmplifierInputs,
 ) {
-    let named = |called: &str, first: u32, last: u32| {
-        (first == last)
-            .then(|| format!("{called} {first}"))
-            .or_else(|| (first < last).then(|| format!("{called}s {first} to {last}")))
+    let named = |[one, several]: [&'static str; 2], first: u32, last: u32| {
+        let value = |name: &'static str, n: u32| (name, Sentence::from(n.to_string()));
+        let alone = || Sentence::of(one, vec![value("first", first)]);
+        let all = || Sentence::of(several, vec![value("first", first), value("last", last)]);
+        (first == last).then(alone).or_else(|| (first < last).then(all))
     };
-    let each = [named("input", 1, inputs.count), named("optical input", inputs.count + 1, inputs.all())];
-    let each: Vec<String> = each.into_iter().flatten().collect();
-    let has = if each.is_empty() { "none at all".to_owned() } else { each.join(" and ") };
-    broken(problems, at, format!("amplifier {amplifier} has no input {input}: \"{model}\" has {has}"));
+    let wired = [template!("input {first}"), template!("inputs {first} to {last}")];
+    let optical = [template!("optical input {first}"), template!("optical inputs {first} to {last}")];
+    let each = [named(wired, 1, inputs.count), named(optical, inputs.count + 1, inputs.all())];
+    let each: Vec<Sentence> = each.into_iter().flatten().collect();
+    let has = if each.is_empty() { say!("none at all") } else { each_of(each) };
+    let rule = say!(
+        "amplifier {amplifier} has no input {input}: \"{model}\" has {has}",
+        amplifier = amplifier,
+        input = input.to_string(),
+        model = model,
+        has = has
+    );
+    broken(problems, at, rule);
 }
 
 fn source(id: &str, s: &Source, problems: &mut Vec<Problem>) {
     let at = |key: &str| format!("/sources/{id}/{key}");
     let optical_connector = s.connector == SignalConnector::Optical;
     if s.is_optical() != optical_connector {
-        let rule = format!(
-            "an output that is {} does not end in a connector \"{}\"",
-            s.output.word(),
-            s.connector.word()
+        let rule = say!(
+            "an output that is {output} does not end in a connector \"{connector}\"",
+            output = s.output.word(),
+            connector = s.connector.word()
         );
         broken(problems, at("connector"), rule);
     }
@@ -125,30 +145,47 @@ fn source(id: &str, s: &Source, problems: &mut Vec<Problem>) {
         broken_with_hint(
             problems,
             at("connector"),
-            "a phono connector has two contacts, a balanced output needs three".into(),
-            "look at the source again: a phono output is unbalanced".into(),
+            say!("a phono connector has two contacts, a balanced output needs three"),
+            say!("look at the source again: a phono output is unbalanced"),
         );
     }
     if s.is_optical() {
         let levels = [("nominal", s.nominal_v), ("highest", s.highest_v), ("noise", s.noise_v)];
         for (key, _) in levels.into_iter().filter(|(_, v)| v.is_some()) {
-            let rule =
-                "an optical output gives light and has no voltage: its peaks are taken to reach full scale";
-            broken_with_hint(problems, at(key), rule.into(), "take this value out".into());
+            let rule = say!(
+                "an optical output gives light and has no voltage: its peaks are taken to reach full scale"
+            );
+            broken_with_hint(problems, at(key), rule, say!("take this value out"));
         }
         return;
     }
     if let (Some(nominal), Some(highest)) = (s.level_v(), s.highest_v)
         && nominal > highest
     {
-        let rule = format!("the source cannot play at {nominal:.3} V: the most it gives is {highest:.3} V");
+        let rule = say!(
+            "the source cannot play at {nominal} V: the most it gives is {highest} V",
+            nominal = format!("{nominal:.3}"),
+            highest = format!("{highest:.3}")
+        );
         broken(problems, at("highest"), rule);
     }
     if let (Some(nominal), Some(noise)) = (s.level_v(), s.noise_v)
         && noise >= nominal
     {
-        let rule = format!("the noise of {noise:.6} V is as loud as what it plays, {nominal:.3} V");
+        let rule = say!(
+            "the noise of {noise} V is as loud as what it plays, {nominal} V",
+            noise = format!("{noise:.6}"),
+            nominal = format!("{nominal:.3}")
+        );
         broken(problems, at("noise"), rule);
+    }
+}
+
+fn side_told(side: LeadSide) -> Sentence {
+    match side {
+        LeadSide::Left => say!("left"),
+        LeadSide::Right => say!("right"),
+        LeadSide::Both => side.word().into(),
     }
 }
 
@@ -158,14 +195,20 @@ fn side(id: &str, l: &Lead, document: &JobDocument, problems: &mut Vec<Problem>)
     if l.side == LeadSide::Both {
         return;
     }
-    let word = l.side.word();
     let rule = if source.is_optical() {
-        format!(
-            "lead {id} cannot bring the {word} side alone: the light guide of source {} carries both",
-            l.source
+        say!(
+            "lead {id} cannot bring the {side} side alone: the light guide of source {source} carries both",
+            id = id,
+            side = side_told(l.side),
+            source = &l.source
         )
     } else if source.signal == SourceSignal::Mono {
-        format!("lead {id} cannot bring the {word} side: source {} is mono and has one signal", l.source)
+        say!(
+            "lead {id} cannot bring the {side} side: source {source} is mono and has one signal",
+            id = id,
+            side = side_told(l.side),
+            source = &l.source
+        )
     } else {
         return;
     };
@@ -173,7 +216,7 @@ fn side(id: &str, l: &Lead, document: &JobDocument, problems: &mut Vec<Problem>)
         problems,
         format!("/leads/{id}/side"),
         rule,
-        "let the lead bring both",
-        "write side = \"both\"".into(),
+        say!("let the lead bring both"),
+        "write side = \"both\"",
     );
 }

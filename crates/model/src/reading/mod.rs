@@ -19,4 +19,4 @@ pub(crate) use contract::SchemaDefault;
 pub use contract::{Choice, Definitions, Field, Record};
 pub use node::{DocumentPlace, Node, NodeValue};
 pub use problem::{Problem, ProblemKind};
-pub(crate) use problem::{did_you_mean, enough, short};
+pub(crate) use problem::{did_you_mean, enough, kind_told, short};

@@ -1,8 +1,10 @@
 //! What can be wrong with a document: typed, with the numbers, the place and the way out.
 
+use crate::exceeded::exceeded;
 use crate::units::{QuantityError, closest};
 use loamline_geometry::OutlineError;
 use loamline_limits::{Exceeded, ID_CHARACTERS, PROBLEMS_COUNTED, WORD_REPEATED};
+use loamline_terms::{Sentence, say};
 use thiserror::Error;
 
 /// One thing wrong with a document, at one place of it.
@@ -13,7 +15,7 @@ pub struct Problem {
     /// What is wrong.
     pub kind: ProblemKind,
     /// A way out in plain words, when there is one worth naming.
-    pub hint: Option<String>,
+    pub hint: Option<Sentence>,
     /// The way out by the keys of the file, for whoever has the file before them; the same as `hint` when absent.
     pub key_hint: Option<String>,
     /// Whether the key is wrong, rather than the value under it.
@@ -33,8 +35,8 @@ impl Problem {
 
     /// The same problem with a way out.
     #[must_use]
-    pub fn hint(self, hint: impl Into<Option<String>>) -> Self {
-        Self { hint: hint.into(), ..self }
+    pub fn hint(self, hint: Option<impl Into<Sentence>>) -> Self {
+        Self { hint: hint.map(Into::into), ..self }
     }
 
     /// The same problem with the way out by the keys of the file.
@@ -127,20 +129,49 @@ pub enum ProblemKind {
     },
     /// A rule between several values is broken.
     #[error("{0}")]
-    Rule(String),
+    Rule(Sentence),
     /// More of something than is worked with.
     #[error(transparent)]
     TooMuch(#[from] Exceeded),
 }
 
 impl ProblemKind {
-    /// The sentence for whoever does not see the file: as displayed, but without the keys of the file.
-    pub fn plain(&self) -> String {
+    /// The sentence for whoever does not see the file, to be said in any language: as displayed, but without the keys of the
+    /// file.
+    pub fn told(&self) -> Sentence {
         let words = |key: &str| key.replace('_', " ");
         match self {
-            Self::Missing { key, expected } => format!("the {} is missing; {expected} is wanted", words(key)),
-            Self::UnknownKey { key } => format!("\"{}\" is nothing that can be stated here", words(key)),
-            other => other.to_string(),
+            Self::Missing { key, expected } => {
+                say!("the {key} is missing; {expected} is wanted", key = words(key), expected = expected)
+            }
+            Self::UnknownKey { key } => {
+                say!("\"{key}\" is nothing that can be stated here", key = words(key))
+            }
+            Self::WrongKind { expected, found } => {
+                say!("{expected} is wanted here, this is {found}", expected = expected, found = found)
+            }
+            Self::OutOfRange { found, expected } => {
+                say!("{found} is out of range; {expected}", found = found, expected = expected)
+            }
+            Self::NotOffered { found, offered } => {
+                say!("\"{found}\" is not one of: {offered}", found = found, offered = offered.join(", "))
+            }
+            Self::WrongCount { expected, found } => say!(
+                "{expected} is wanted here, this list has {found}",
+                expected = expected,
+                found = found.to_string()
+            ),
+            Self::UnknownId { kind, id } => {
+                say!("there is no {kind} called \"{id}\"", kind = kind_told(kind), id = id)
+            }
+            Self::BadId { id } => say!(
+                "\"{id}\" cannot be an id: 1 to {most} letters, digits, '.', '_' or '-', starting with a letter or digit",
+                id = id,
+                most = ID_CHARACTERS.number.to_string()
+            ),
+            Self::TooMuch(more) => exceeded(more),
+            Self::Rule(rule) => rule.clone(),
+            Self::Syntax(_) | Self::Quantity(_) | Self::Outline(_) => self.to_string().into(),
         }
     }
 
@@ -157,9 +188,31 @@ impl ProblemKind {
     }
 }
 
+/// What an id may name, to be said in any language.
+pub(crate) fn kind_told(kind: &'static str) -> Sentence {
+    match kind {
+        "loudspeaker model" => say!("loudspeaker model"),
+        "amplifier model" => say!("amplifier model"),
+        "phase" => say!("phase"),
+        "programme" => say!("programme"),
+        "zone" => say!("zone"),
+        "cable" => say!("cable"),
+        "rack" => say!("rack"),
+        "line" => say!("line"),
+        "channel" => say!("channel"),
+        "rack or stub-out" => say!("rack or stub-out"),
+        "loudspeaker, joint, rack or stub-out" => say!("loudspeaker, joint, rack or stub-out"),
+        "sleeve" => say!("sleeve"),
+        "amplifier" => say!("amplifier"),
+        "source" => say!("source"),
+        "link" => say!("link"),
+        other => other.into(),
+    }
+}
+
 /// A suggestion for a word that is not known, when one of the known words is near enough.
-pub(crate) fn did_you_mean<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<String> {
-    closest(word, known).map(|k| format!("did you mean \"{k}\"?"))
+pub(crate) fn did_you_mean<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<Sentence> {
+    closest(word, known).map(|k| say!("did you mean \"{word}\"?", word = k))
 }
 
 /// A text as a message repeats it: a long one is cut, so that thousands of problems never hold it thousands of times.

@@ -3,6 +3,7 @@
 use super::contract::{Definitions, Field, Table};
 use super::node::{DocumentPlace, Node, NodeValue};
 use super::problem::{Problem, ProblemKind, did_you_mean, enough, short};
+use loamline_terms::Sentence;
 use serde_json::{Map, Value, json};
 
 /// The table a node holds, or a problem.
@@ -33,8 +34,9 @@ pub fn report_unknown_keys(
             return;
         }
         let hint = id_with_a_point(table, key, at)
+            .map(Sentence::from)
             .or_else(|| did_you_mean(key, known.iter().copied()))
-            .or_else(|| Some(format!("the keys here are: {}", known.join(", "))));
+            .or_else(|| Some(format!("the keys here are: {}", known.join(", ")).into()));
         let kind = ProblemKind::UnknownKey { key: short(key) };
         problems.push(Problem::with_key(at.key(key).to_string(), kind).hint(hint));
     }

@@ -60,11 +60,10 @@ pub enum RouteError {
 }
 
 /// What opens a way through barriers.
-pub const WAYS_THROUGH: &str = "Open a gap, add a sleeve or a passage, or allow a crossing";
+const WAYS_THROUGH: &str = "Open a gap, add a sleeve or a passage, or allow a crossing";
 
 /// "wall W stands", "walls W and X stand": what is in the way of cable, the edge of the site where nothing is named.
-#[must_use]
-pub fn stand(barriers: &[String]) -> String {
+fn stand(barriers: &[String]) -> String {
     match barriers {
         [] => "the edge of the site stands".to_owned(),
         [one] => format!("{one} stands"),

@@ -4,7 +4,7 @@ use super::extract::{Asked, In};
 use super::why::{WhyView, energy_sum_db};
 use crate::app::App;
 use crate::background::Work;
-use crate::error::{ApiError, ErrorBody, cannot};
+use crate::error::{ApiError, ErrorBody, not_yet};
 use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;
@@ -13,7 +13,7 @@ use loamline_adapt::Sound;
 use loamline_geometry::Point2;
 use loamline_model::Job;
 use loamline_study::{AtPlaceReport, LinesReport, way_words};
-use loamline_terms::BAND_1_KHZ;
+use loamline_terms::{BAND_1_KHZ, say};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
@@ -86,16 +86,22 @@ async fn at_place(
         [("x", at.x, -50_000.0, 50_000.0), ("y", at.y, -50_000.0, 50_000.0), ("ear", ear_m, 0.0, 100.0)]
     {
         if !(low..=high).contains(&value) {
-            let message = format!("{name} is {value} m; it must be from {low} m to {high} m.");
+            let message = say!(
+                "{name} is {value} m; it must be from {low} m to {high} m.",
+                name = name,
+                value = value.to_string(),
+                low = low.to_string(),
+                high = high.to_string()
+            );
             return Err(ApiError::field(format!("?{name}"), message));
         }
     }
     app.results(Work::Results, id, move |job| {
         let Snapshot { study, revision, .. } = job.now();
         let coherent = study.job().document().brief.coherent_below_hz;
-        let (probed, _) = study.probe(Point2::new(at.x, at.y), ear_m).map_err(cannot)?;
+        let (probed, _) = study.probe(Point2::new(at.x, at.y), ear_m).map_err(|why| not_yet(why.told()))?;
         let (sound, lines) = (study.sound(), study.lines());
-        let sound = sound.as_ref().as_ref().map_err(cannot)?;
+        let sound = sound.as_ref().as_ref().map_err(|why| not_yet(why.told()))?;
         let heard = At { job: study.job(), sound, lines: &lines };
         Ok(Json(AtPlaceAnswer {
             revision,

@@ -15,6 +15,7 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::IntoResponse;
 use axum::{Extension, Json};
 use loamline_limits::ATTACHMENT_BYTES;
+use loamline_terms::say;
 use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -87,7 +88,7 @@ async fn put(
             return Err(ApiError::new(
                 StatusCode::UNSUPPORTED_MEDIA_TYPE,
                 ErrorCode::WrongType,
-                format!("What was sent is no {said}: its first bytes are not those of one."),
+                say!("What was sent is no {kind}: its first bytes are not those of one.", kind = said),
             ));
         }
         app.jobs.open(&id)?;
@@ -100,7 +101,9 @@ async fn put(
         let there = app.jobs.store().attachments(&id)?.into_iter().find(|kept| kept.name == row.name);
         // Sent twice it is kept once; another picture in its place is for the office to put there.
         if !asker.may_design() && there.is_some_and(|kept| kept.sha256 != row.sha256) {
-            let why = "There is another file of this name already, and the office alone puts one in place of another. Send the photo under a name of its own.";
+            let why = say!(
+                "There is another file of this name already, and the office alone puts one in place of another. Send the photo under a name of its own."
+            );
             return Err(ApiError::new(StatusCode::FORBIDDEN, ErrorCode::NotAllowed, why));
         }
         app.jobs.store().attach(&id, &row, &bytes)?;
@@ -123,7 +126,9 @@ async fn get(
     let (row, bytes) = blocking(move || {
         app.jobs.must_be_there(&id)?;
         let found = app.jobs.store().attachment(&id, &name)?;
-        found.ok_or_else(|| ApiError::not_found(format!("attachment \"{name}\" of job \"{id}\"")))
+        found.ok_or_else(|| {
+            ApiError::not_found(say!("attachment \"{name}\" of job \"{id}\"", name = &name, id = &id))
+        })
     })
     .await?;
     Ok(([(CONTENT_TYPE, row.media_type), (ETAG, format!("\"{}\"", row.sha256))], bytes))
@@ -143,7 +148,7 @@ async fn remove(
         if app.jobs.store().detach(&id, &name)? {
             Ok(StatusCode::NO_CONTENT)
         } else {
-            Err(ApiError::not_found(format!("attachment \"{name}\" of job \"{id}\"")))
+            Err(ApiError::not_found(say!("attachment \"{name}\" of job \"{id}\"", name = &name, id = &id)))
         }
     })
     .await

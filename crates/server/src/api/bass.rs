@@ -4,7 +4,7 @@ use super::extract::In;
 use super::why::{WhyView, energy_sum_db};
 use crate::app::App;
 use crate::background::Work;
-use crate::error::{ApiError, ErrorBody, cannot};
+use crate::error::{ApiError, ErrorBody, not_yet};
 use crate::jobs::Snapshot;
 use crate::told::Told;
 use axum::extract::State;
@@ -65,8 +65,8 @@ async fn bass_view(State(app): State<App>, In(id): In<String>) -> Result<Told, A
     app.shared(Work::Settings, "bass", id, |job| {
         let Snapshot { study, revision, .. } = job.now();
         let sound = study.sound();
-        let sound = sound.as_ref().as_ref().map_err(cannot)?;
-        let report = bass(study.job(), sound).map_err(cannot)?;
+        let sound = sound.as_ref().as_ref().map_err(|why| not_yet(why.told()))?;
+        let report = bass(study.job(), sound).map_err(|why| not_yet(why.told()))?;
         let units = study.job().document().units();
         let workings = report.areas.iter().map(|(id, a)| (id.clone(), workings(a, units))).collect();
         Ok(BassAnswer { revision, report, workings })

@@ -4,13 +4,12 @@
 use super::extract::{Body, In};
 use crate::app::App;
 use crate::background::Work;
-use crate::error::{ApiError, ErrorBody};
-use crate::error_code::ErrorCode;
+use crate::error::{ApiError, ErrorBody, not_yet};
 use axum::Json;
 use axum::extract::State;
-use axum::http::StatusCode;
 use loamline_model::Edit;
 use loamline_study::{PutOnError, put_on};
+use loamline_terms::{Sentence, Told, say};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -18,6 +17,11 @@ use utoipa_axum::routes;
 
 pub fn routes() -> OpenApiRouter<App> {
     OpenApiRouter::new().routes(routes!(take_out)).routes(routes!(put_on_line))
+}
+
+/// Sentences as they are sent.
+fn told(sentences: Vec<Sentence>) -> Vec<Told> {
+    sentences.into_iter().map(Told::from).collect()
 }
 
 /// What is to be taken out.
@@ -38,11 +42,11 @@ pub struct TakenOutView {
     /// The edit.
     patch: Edit,
     /// What goes along: "amplifier P1", "3 readings of visit handover".
-    along: Vec<String>,
+    along: Vec<Told>,
     /// What stays and is another thing afterwards, as sentences.
-    changed: Vec<String>,
+    changed: Vec<Told>,
     /// What happens to the cable, as sentences.
-    cable: Vec<String>,
+    cable: Vec<Told>,
 }
 
 /// Works out the edit that takes a thing out with what hangs on it. Nothing is changed.
@@ -59,14 +63,14 @@ async fn take_out(
         let taken = now
             .file
             .take_out(&asked.table, &asked.id)
-            .map_err(|_| ApiError::not_found(format!("\"{}\" any more", asked.id)))?;
+            .map_err(|_| ApiError::not_found(say!("\"{id}\" any more", id = &asked.id)))?;
         now.file.preview(&taken.edit)?;
         Ok(Json(TakenOutView {
             revision: now.revision,
             patch: taken.edit,
-            along: taken.along,
-            changed: taken.changed,
-            cable: taken.cable,
+            along: told(taken.along),
+            changed: told(taken.changed),
+            cable: told(taken.cable),
         }))
     })
     .await
@@ -93,7 +97,7 @@ pub struct PutOnView {
     /// The edit, with what was to be carried out first.
     patch: Edit,
     /// What it does besides, in sentences.
-    told: Vec<String>,
+    told: Vec<Told>,
 }
 
 /// Works out the edit that puts loudspeakers on a line, each with its tap and the cable that leads to it, or takes them
@@ -111,12 +115,10 @@ async fn put_on_line(
         let done = put_on(&now.file, &asked.first, &asked.loudspeakers, asked.line.as_deref()).map_err(
             |e| match e {
                 PutOnError::Edit(e) => ApiError::from(e),
-                PutOnError::NoWay(why) => {
-                    ApiError::new(StatusCode::CONFLICT, ErrorCode::NotYet, why.to_string())
-                }
+                PutOnError::NoWay(why) => not_yet(why.told()),
             },
         )?;
-        Ok(Json(PutOnView { revision: now.revision, patch: done.edit, told: done.told }))
+        Ok(Json(PutOnView { revision: now.revision, patch: done.edit, told: told(done.told) }))
     })
     .await
 }

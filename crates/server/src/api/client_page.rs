@@ -18,6 +18,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
+use loamline_terms::say;
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
@@ -43,7 +44,7 @@ pub struct AcceptTold {
 async fn link_of(app: &App, secret: &str) -> Result<ClientLink, ApiError> {
     let (jobs, hash) = (app.jobs.clone(), sha256(secret.as_bytes()));
     let found = blocking(move || Ok(jobs.store().link_of(&hash, &now())?)).await?;
-    found.ok_or_else(|| ApiError::not_found("such link any more"))
+    found.ok_or_else(|| ApiError::not_found(say!("such link any more")))
 }
 
 /// The link and what it shows now.
@@ -89,7 +90,7 @@ pub async fn client_guide(State(app): State<App>, In(secret): In<String>) -> Res
     let guide = app.results(Work::Papers, link.job, move |job| {
         let (_, papers) = made.of(job, &PapersQuery::usual(), at.as_deref(), &Firm::of(jobs.store())?)?;
         let guide = papers.iter().find(|p| p.part == GUIDE).map(|p| p.bytes.clone());
-        guide.ok_or_else(|| ApiError::not_found("guide for this job"))
+        guide.ok_or_else(|| ApiError::not_found(say!("guide for this job")))
     });
     Ok(told(StatusCode::OK, "application/pdf", guide.await?))
 }
@@ -102,22 +103,24 @@ pub async fn client_accept(
 ) -> Result<Json<AcceptTold>, ApiError> {
     let name = person("/name", &asked.name).map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
     if name.is_empty() {
-        return Err(ApiError::field("/name", "What is accepted is accepted by name: type yours."));
+        return Err(ApiError::field("/name", say!("What is accepted is accepted by name: type yours.")));
     }
     let (link, shown) = shown_by(&app, &secret).await?;
     if let Some(a) = &link.accepted {
-        let why = format!("This was accepted by {} already.", a.name);
+        let why = say!("This was accepted by {name} already.", name = &a.name);
         return Err(ApiError::new(StatusCode::CONFLICT, ErrorCode::NothingToDo, why));
     }
     let (content, hash) = (shown.content()?, shown.sha256()?);
     if hash != asked.sha256 {
-        let why = "What stands here has changed since you opened the page. Load it again and look at it before you accept.";
+        let why = say!(
+            "What stands here has changed since you opened the page. Load it again and look at it before you accept."
+        );
         return Err(ApiError::new(StatusCode::CONFLICT, ErrorCode::Behind, why));
     }
     let accepted = Acceptance { name, at: now(), revision: shown.revision, content, sha256: hash };
     blocking(move || {
         if !app.jobs.store().accept(&link.id, &accepted)? {
-            let why = "This was accepted a moment ago already.";
+            let why = say!("This was accepted a moment ago already.");
             return Err(ApiError::new(StatusCode::CONFLICT, ErrorCode::NothingToDo, why));
         }
         app.jobs.note(&accepted.name, "accepted", &about(&shown.name, &link.client))?;

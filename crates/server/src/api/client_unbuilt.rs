@@ -5,7 +5,9 @@ use crate::error_code::ErrorCode;
 use axum::http::StatusCode;
 
 fn unbuilt() -> ApiError {
-    let why = "What a client is shown comes from the papers, and this program was built without them.";
+    let why = loamline_terms::say!(
+        "What a client is shown comes from the papers, and this program was built without them."
+    );
     ApiError::new(StatusCode::NOT_FOUND, ErrorCode::NotBuilt, why)
 }
 

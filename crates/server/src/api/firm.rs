@@ -18,6 +18,7 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::IntoResponse;
 use loamline_limits::{LOGO_BYTES, PAPERS_FILE_BYTES};
 use loamline_model::shipped_catalogue;
+use loamline_terms::say;
 use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -71,8 +72,8 @@ fn view(app: &App) -> Result<Json<FirmView>, ApiError> {
         sha256: f.sha256.clone(),
         size: u64::try_from(f.bytes.len()).unwrap_or(u64::MAX),
     });
-    let known =
-        shipped_catalogue().map_err(|r| ApiError::report("The shipped catalogue cannot be read.", &r))?;
+    let known = shipped_catalogue()
+        .map_err(|r| ApiError::report(say!("The shipped catalogue cannot be read."), &r))?;
     let unknown = firm.prices()?.unknown(&known);
     Ok(Json(FirmView {
         profile: firm.profile(),
@@ -112,7 +113,7 @@ async fn dropped(app: App, name: &'static str, called: &'static str) -> Result<J
 /// A text that was sent.
 fn text_of(bytes: &[u8]) -> Result<&str, ApiError> {
     PAPERS_FILE_BYTES.check(bytes.len()).map_err(|more| ApiError::too_large("", more))?;
-    std::str::from_utf8(bytes).map_err(|_| ApiError::field("", "What was sent is no text in UTF-8."))
+    std::str::from_utf8(bytes).map_err(|_| ApiError::field("", say!("What was sent is no text in UTF-8.")))
 }
 
 /// What the papers of all jobs have in common.
@@ -143,7 +144,7 @@ async fn put_firm(State(app): State<App>, Body(text): Body<FirmText>) -> Result<
 async fn logo(State(app): State<App>) -> Result<impl IntoResponse, ApiError> {
     let file = blocking(move || {
         let firm = Firm::of(app.jobs.store())?;
-        firm.file(LOGO).cloned().ok_or_else(|| ApiError::not_found("logo of the firm's"))
+        firm.file(LOGO).cloned().ok_or_else(|| ApiError::not_found(say!("logo of the firm's")))
     })
     .await?;
     Ok((
@@ -166,7 +167,7 @@ async fn put_logo(
         return Err(ApiError::new(
             StatusCode::UNSUPPORTED_MEDIA_TYPE,
             ErrorCode::WrongType,
-            format!("What was sent is no {said}: its first bytes are not those of one."),
+            say!("What was sent is no {kind}: its first bytes are not those of one.", kind = said),
         ));
     }
     kept(app, LOGO, bytes.to_vec(), check_logo).await
@@ -211,7 +212,8 @@ async fn remove_prices(State(app): State<App>) -> Result<Json<FirmView>, ApiErro
 async fn language(State(app): State<App>) -> Result<impl IntoResponse, ApiError> {
     let own = blocking(move || Ok(Firm::of(app.jobs.store())?.language_text())).await?;
     let text = own.or_else(|| shipped_language().map(str::to_owned));
-    let text = text.ok_or_else(|| ApiError::not_found("language file: this program makes no papers"))?;
+    let text =
+        text.ok_or_else(|| ApiError::not_found(say!("language file: this program makes no papers")))?;
     Ok(([(CONTENT_TYPE, "application/toml")], Bytes::from(text)))
 }
 

@@ -7,7 +7,7 @@ use crate::app::App;
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody};
 use crate::give_way::aside;
-use crate::jobs::{Folder, Jobs, export, import, zipped};
+use crate::jobs::{Folder, Jobs, export, import, no_such_job, zipped};
 use crate::store::{AttachmentRow, StoreError};
 use axum::Json;
 use axum::body::Bytes;
@@ -17,6 +17,7 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::IntoResponse;
 use loamline_limits::{ZIP_BYTES, go_on};
 use loamline_model::JobFile;
+use loamline_terms::Sentence;
 use std::sync::Arc;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -56,7 +57,7 @@ fn packed(jobs: &Jobs, id: &str) -> Result<(String, Vec<u8>), ApiError> {
     }
     // After it was opened: what is put right then is written back.
     let stored = match (jobs.store().job(id), &opened) {
-        (Ok(found), _) => found.ok_or_else(|| ApiError::not_found(format!("job \"{id}\"")))?,
+        (Ok(found), _) => found.ok_or_else(|| no_such_job(id))?,
         (Err(why), Ok(job)) => return from_memory(&job.now().file, &why),
         (Err(why), Err(_)) => return Err(why.into()),
     };
@@ -64,12 +65,16 @@ fn packed(jobs: &Jobs, id: &str) -> Result<(String, Vec<u8>), ApiError> {
     let (name, text, mut lost) = match opened {
         Ok(job) => {
             let (now, damage) = (job.now(), job.damage().clone());
-            (now.file.job().document().about.name.clone(), now.file.text().to_owned(), damage.told)
+            (
+                now.file.job().document().about.name.clone(),
+                now.file.text().to_owned(),
+                in_english(&damage.told),
+            )
         }
         Err(why) => {
             let listed = jobs.list()?.into_iter().find(|row| row.id == id);
-            let mut told = vec![why.problem.message.clone()];
-            told.extend(why.problem.problems.iter().map(|p| p.message.clone()));
+            let mut told = vec![why.problem.message.to_string()];
+            told.extend(why.problem.problems.iter().map(|p| p.message.to_string()));
             (listed.map(|row| row.name).unwrap_or_default(), stored.text.clone(), told)
         }
     };
@@ -78,6 +83,11 @@ fn packed(jobs: &Jobs, id: &str) -> Result<(String, Vec<u8>), ApiError> {
     let bytes =
         if lost.is_empty() { export(&folder)? } else { with_what_is_lost(&folder, &stored.text, &lost)? };
     Ok((file_name(&name), bytes))
+}
+
+/// Sentences as a file that goes out has them.
+fn in_english(sentences: &[Sentence]) -> Vec<String> {
+    sentences.iter().map(ToString::to_string).collect()
 }
 
 /// An open job whose store cannot be read any more: what is known of it here.

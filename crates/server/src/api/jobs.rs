@@ -14,8 +14,10 @@ use axum::http::StatusCode;
 use axum::response::IntoResponse;
 use axum::{Extension, Json};
 use loamline_limits::JOB_NAME_CHARACTERS;
+use loamline_model::document::Language;
 use loamline_model::{Catalogue, Edit};
 use loamline_study::{Alike, Finding, alike};
+use loamline_terms::say;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::{IntoParams, ToSchema};
@@ -127,7 +129,7 @@ pub struct JobView {
     /// What redoing would do again for them.
     redo: Option<StepView>,
     /// What of it is damaged where it is kept, a sentence each; nothing when all of it is whole.
-    damaged: Vec<String>,
+    damaged: Vec<loamline_terms::Told>,
 }
 
 /// An edit.
@@ -184,6 +186,16 @@ pub struct FindingsView {
     alike: Vec<Alike>,
 }
 
+/// How a catalogue is read.
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct CatalogueQuery {
+    /// The language of what is described as it is shipped: `en`, `en-us` or `es`; English when absent, or none of these.
+    #[serde(default)]
+    language: String,
+}
+
 /// Who asks.
 #[derive(Debug, Clone, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
@@ -231,13 +243,13 @@ async fn create(State(app): State<App>, Body(new): Body<NewJob>) -> Result<impl 
             .map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
         let text = match (new.from, new.template) {
             (Start::Empty | Start::Template, _) if name.is_empty() => {
-                return Err(ApiError::field("/name", "A job needs a name."));
+                return Err(ApiError::field("/name", say!("A job needs a name.")));
             }
             (Start::Empty, _) => starter(&name),
             (Start::Example, _) => EXAMPLE.to_owned(),
             (Start::Template, Some(template)) => return app.jobs.made_from(&template, &name, false),
             (Start::Template, None) => {
-                return Err(ApiError::field("/template", "Which template it starts from is missing."));
+                return Err(ApiError::field("/template", say!("Which template it starts from is missing.")));
             }
         };
         let id = app.jobs.create(&text, &[], &[])?;
@@ -292,7 +304,7 @@ pub fn job_view(job: &OpenJob, who: &str) -> Result<JobView, ApiError> {
         resolved: serde_json::to_value(document).unwrap_or_default(),
         undo: undo.map(StepView::from),
         redo: redo.map(StepView::from),
-        damaged: job.damage().told.clone(),
+        damaged: job.damage().told.iter().cloned().map(loamline_terms::Told::from).collect(),
     })
 }
 
@@ -323,7 +335,9 @@ async fn edit(
     Body(new): Body<NewEdit>,
 ) -> Result<Json<AppliedView>, ApiError> {
     if !asker.may_design() && !is_of_the_crew(&new.patch) {
-        let why = "This device is let in for readings, ticks and photos alone; the rest of the job is changed in the office.";
+        let why = say!(
+            "This device is let in for readings, ticks and photos alone; the rest of the job is changed in the office."
+        );
         return Err(ApiError::new(StatusCode::FORBIDDEN, ErrorCode::NotAllowed, why));
     }
     let request = EditRequest {
@@ -353,10 +367,15 @@ async fn findings(State(app): State<App>, In(id): In<String>) -> Result<Told, Ap
 
 /// The equipment, cables and prices the job draws on: docs/schema/catalogue.schema.json, SI numbers.
 #[utoipa::path(get, path = "/api/jobs/{id}/catalogue", tag = "Jobs",
-    params(("id" = String, Path, description = "The job")),
+    params(("id" = String, Path, description = "The job"), CatalogueQuery),
     responses((status = 200, body = Object), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn catalogue(State(app): State<App>, In(id): In<String>) -> Result<Json<Catalogue>, ApiError> {
-    app.job(id, |job| Ok(Json(Catalogue::clone(job.now().file.catalogue())))).await
+async fn catalogue(
+    State(app): State<App>,
+    In(id): In<String>,
+    Asked(query): Asked<CatalogueQuery>,
+) -> Result<Json<Catalogue>, ApiError> {
+    let language = Language::named(&query.language).unwrap_or(Language::English);
+    app.job(id, move |job| Ok(Json(job.now().file.catalogue().described(language)))).await
 }
 
 #[cfg(test)]

@@ -3,7 +3,7 @@
 use super::extract::{Asked, In};
 use crate::app::App;
 use crate::background::Work;
-use crate::error::{ApiError, ErrorBody, cannot};
+use crate::error::{ApiError, ErrorBody, not_yet};
 use crate::jobs::Snapshot;
 use crate::told::Told;
 use axum::Json;
@@ -145,7 +145,7 @@ async fn route_again(
     app.results(Work::Settings, id, move |job| {
         let now = job.now();
         let found = if asked.starts { route_from_best_starts(&now.file) } else { route(now.file.job()) };
-        let found = found.map_err(cannot)?;
+        let found = found.map_err(|why| not_yet(why.told()))?;
         let laid = Study::new(now.file.preview(&found.edit)?);
         let mut summary = RouteSummary {
             hand_dig_m: found.groups.iter().map(|g| g.totals.hand_dig_m).sum(),

@@ -14,6 +14,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::IntoResponse;
 use loamline_limits::{CLIENT_LINK_DAYS, CLIENT_LINKS};
+use loamline_terms::say;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -139,7 +140,7 @@ async fn make(
     };
     let (client, who) = (named("/client", &asked.client)?, named("/who", &asked.who)?);
     if asked.days == 0 {
-        return Err(ApiError::field("/days", "A link is good for one day at least."));
+        return Err(ApiError::field("/days", say!("A link is good for one day at least.")));
     }
     CLIENT_LINK_DAYS.check_u64(asked.days).map_err(|more| ApiError::too_large("/days", more))?;
     let at = app.sharing.as_ref().and_then(|s| s.addresses.first().cloned());
@@ -180,7 +181,7 @@ async fn end(
     let who = asks.named()?;
     blocking(move || {
         let job = app.jobs.open(&id)?;
-        let nothing = || ApiError::not_found(format!("link \"{link}\" that is still good"));
+        let nothing = || ApiError::not_found(say!("link \"{link}\" that is still good", link = &link));
         let client = app.jobs.store().links(&id)?.into_iter().find(|l| l.id == link).map(|l| l.client);
         if !app.jobs.store().end_link(&id, &link, &now())? {
             return Err(nothing());

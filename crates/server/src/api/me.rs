@@ -19,6 +19,7 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::IntoResponse;
 use axum::{Extension, Json};
 use loamline_limits::{PASSKEYS_OF_ONE, SIGN_IN_S};
+use loamline_terms::{Told, say};
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 use utoipa::ToSchema;
@@ -51,7 +52,7 @@ pub struct MeView {
     /// Their passkeys.
     passkeys: Vec<PasskeyView>,
     /// Why no passkey can be made where they have the app open now; none where one can.
-    no_passkey: Option<String>,
+    no_passkey: Option<Told>,
 }
 
 /// A passkey of one's own.
@@ -128,7 +129,9 @@ pub fn nobody_signs_in_here() -> ApiError {
     ApiError::new(
         StatusCode::CONFLICT,
         ErrorCode::NoSignIn,
-        "Nobody signs in on the computer that runs loamline itself. Open the app by its address in the network.",
+        say!(
+            "Nobody signs in on the computer that runs loamline itself. Open the app by its address in the network."
+        ),
     )
 }
 
@@ -140,7 +143,7 @@ pub fn network(app: &App, asker: &Asker) -> Result<Arc<Sharing>, ApiError> {
 
 /// A passkey's answer that is not taken.
 pub fn not_taken(why: &PasskeyError) -> ApiError {
-    refused(&format!("{}.", loamline_terms::capitalised(&why.to_string())))
+    refused(why.told().capitalised() + ".")
 }
 
 /// Whoever asks: what they may do and, where they signed in, their name and passkeys.
@@ -152,7 +155,7 @@ async fn me(
     headers: HeaderMap,
 ) -> Result<Json<MeView>, ApiError> {
     let place = network(&app, &asker).and_then(|_| Site::asked(&headers));
-    let no_passkey = place.err().map(|e| e.problem.message);
+    let no_passkey = place.err().map(|e| Told::from(e.problem.message));
     let role = asker.role().ok_or_else(nobody_signs_in_here)?;
     let Asker::Paired(device) = asker else {
         let (device, name, passkeys) = (None, None, Vec::new());
@@ -209,7 +212,7 @@ async fn passkey_question(
 fn whose(jobs: &Jobs, device: &Device, named: &str) -> Result<(Person, bool), ApiError> {
     if let Some(id) = &device.person {
         let known = jobs.store().person(id)?;
-        return Ok((known.ok_or_else(|| ApiError::not_found("such person any more"))?, true));
+        return Ok((known.ok_or_else(|| ApiError::not_found(say!("such person any more")))?, true));
     }
     let name = [named, device.name.as_str()].into_iter().find(|name| !name.is_empty()).unwrap_or("Somebody");
     let id = letters(PERSON_LETTERS)?;
@@ -233,10 +236,12 @@ async fn keep_passkey(
     let client = ClientData::read(&client).map_err(|e| not_taken(&e))?;
     let Some(Question::Make { device: asked, person, is_known }) = sharing.sign_in.asked(&client.challenge)
     else {
-        return Err(refused("The passkey was asked for too long ago, or is kept already. Begin again."));
+        return Err(refused(say!(
+            "The passkey was asked for too long ago, or is kept already. Begin again."
+        )));
     };
     if asked != device.id {
-        return Err(refused("The passkey was asked for on another device. Begin again on this one."));
+        return Err(refused(say!("The passkey was asked for on another device. Begin again on this one.")));
     }
     let attestation = read(&answer.attestation).ok_or_else(unreadable)?;
     let made = made(&site, &client, &attestation).map_err(|e| not_taken(&e))?;
@@ -254,14 +259,16 @@ fn keep_for(
 ) -> Result<Passkey, ApiError> {
     let store = jobs.store();
     if store.passkey(&made.id)?.is_some() {
-        return Err(refused("This passkey is known here already."));
+        return Err(refused(say!("This passkey is known here already.")));
     }
     if !is_known {
         store.add_person(&person, None)?;
         if !store.give_device(&device.id, &person.id)? {
             // Turned away meanwhile, or somebody's by another answer.
             store.forget_person(&person.id)?;
-            return Err(refused("This device is somebody's meanwhile, or was turned away. Begin again."));
+            return Err(refused(say!(
+                "This device is somebody's meanwhile, or was turned away. Begin again."
+            )));
         }
     }
     let name = if name.is_empty() { device.name.as_str() } else { name };
@@ -292,7 +299,7 @@ async fn drop_passkey(
     let device = device_of(&asker)?;
     blocking(move || {
         let store = app.jobs.store();
-        let none = || ApiError::not_found(format!("passkey \"{id}\" of yours"));
+        let none = || ApiError::not_found(say!("passkey \"{id}\" of yours", id = &id));
         let passkey = store.passkey(&id)?.ok_or_else(none)?;
         let owner = device.person.as_deref().filter(|person| *person == passkey.person).ok_or_else(none)?;
         if !store.drop_passkey(owner, &id)? {

@@ -5,7 +5,7 @@ use super::meter_why::answer_why;
 use super::why::WhyView;
 use crate::app::App;
 use crate::background::Work;
-use crate::error::{ApiError, ErrorBody, FieldProblem, cannot};
+use crate::error::{ApiError, ErrorBody, FieldProblem, not_yet};
 use crate::jobs::{OpenJob, Snapshot};
 use crate::told::Told;
 use axum::Json;
@@ -17,6 +17,7 @@ use loamline_study::{
     ExpectedLine, JudgedLevel, JudgedReading, Located, Measured, Question, SoFar, explain, judged_levels,
     measured_words, meter_frequencies_hz, ohms, so_far, visit_asks,
 };
+use loamline_terms::{Sentence, Told as Said, say};
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 use utoipa::ToSchema;
@@ -43,7 +44,7 @@ pub struct ExpectAnswer {
 fn expect_answer(job: &OpenJob) -> Result<ExpectAnswer, ApiError> {
     let Snapshot { study, revision, .. } = job.now();
     let expected = study.expected(&meter_frequencies_hz(study.job()), &Tolerances::default());
-    let lines = expected.as_ref().as_ref().map_err(cannot)?.clone();
+    let lines = expected.as_ref().as_ref().map_err(|why| not_yet(why.told()))?.clone();
     let levels = judged_levels(study.job());
     Ok(ExpectAnswer { revision, lines, readings: study.judged().to_vec(), levels })
 }
@@ -102,7 +103,7 @@ pub struct LocateAnswer {
     /// What all readings together say of the line, as far as it is built.
     grade: Grade,
     /// What to do next, in words; null when nothing more would tell.
-    next: Option<String>,
+    next: Option<Said>,
     /// How the likelihood of each of the answers came about, one by one for the explanations it joins.
     why: Vec<Vec<WhyView>>,
 }
@@ -113,29 +114,35 @@ fn locate_answer(revision: u64, located: Located, so_far: Option<SoFar>) -> Loca
         revision,
         grade: so_far.as_ref().map_or_else(|| d.grade(), |s| s.grade),
         so_far,
-        next: d.next.first().map(next_sentence),
+        next: d.next.first().map(|n| next_sentence(n).into()),
         why: d.answers.iter().map(|a| answer_why(d, a)).collect(),
         located,
     }
 }
 
-fn next_sentence(n: &NextTest) -> String {
+fn next_sentence(n: &NextTest) -> Sentence {
     let at = |hz: f64| {
         if hz > 0.0 {
-            format!("at {}", measured_words(Measured::Loop(hz)))
+            say!("at {frequency}", frequency = measured_words(Measured::Loop(hz)))
         } else {
-            "with direct current".to_owned()
+            say!("with direct current")
         }
     };
     let what = match &n.test {
-        Test::AtRack(hz) => format!("read at the rack {}", at(*hz)),
-        Test::OpenJoint { joint, frequency_hz } => format!(
-            "open {joint}, take off the run towards the rack and read away from it {}",
-            at(*frequency_hz)
+        Test::AtRack(hz) => say!("read at the rack {how}", how = at(*hz)),
+        Test::OpenJoint { joint, frequency_hz } => say!(
+            "open {joint}, take off the run towards the rack and read away from it {how}",
+            joint = joint,
+            how = at(*frequency_hz)
         ),
     };
-    let in_order = n.good_ohm.map_or_else(|| "open".to_owned(), ohms);
-    format!("{what}; a line in order reads {in_order} there. About {:.0} minutes.", n.minutes)
+    let in_order = n.good_ohm.map_or_else(|| say!("open"), |ohm| ohms(ohm).into());
+    say!(
+        "{what}; a line in order reads {reading} there. About {minutes} minutes.",
+        what = what,
+        reading = in_order,
+        minutes = format!("{:.0}", n.minutes)
+    )
 }
 
 fn readings(inputs: &[ReadingInput]) -> Result<Vec<MeterReading>, ApiError> {
@@ -144,7 +151,10 @@ fn readings(inputs: &[ReadingInput]) -> Result<Vec<MeterReading>, ApiError> {
         if let Some(v) = value.filter(|v| !(low..=high).contains(v)) {
             problems.push(FieldProblem {
                 expected: Some(format!("from {low} {unit} to {high} {unit}")),
-                ..FieldProblem::new(path, format!("{v} {unit} is out of range."))
+                ..FieldProblem::new(
+                    path,
+                    say!("{value} {unit} is out of range.", value = v.to_string(), unit = unit),
+                )
             });
         }
     };
@@ -154,7 +164,7 @@ fn readings(inputs: &[ReadingInput]) -> Result<Vec<MeterReading>, ApiError> {
         check(format!("/readings/{i}/phase_deg"), r.phase_deg, -180.0, 180.0, "degrees");
     }
     if !problems.is_empty() {
-        return Err(ApiError::invalid("These readings cannot be taken as they are.", problems));
+        return Err(ApiError::invalid(say!("These readings cannot be taken as they are."), problems));
     }
     let one = |r: &ReadingInput| MeterReading {
         place: r.at.clone().map_or(Place::Rack, Place::Downstream),
@@ -184,7 +194,7 @@ async fn locate(
     if let Some(c) = question.ground_temperature_c.filter(|c| !(-30.0..=60.0).contains(c)) {
         return Err(ApiError::field(
             "/ground_temperature_c",
-            format!("{c} °C is no temperature of the ground."),
+            say!("{celsius} °C is no temperature of the ground.", celsius = c.to_string()),
         ));
     }
     app.results(Work::Results, id, move |job| {
@@ -196,8 +206,9 @@ async fn locate(
         let built = built.and_then(|visit| so_far(&study.judged(), visit, &asked.line));
         if let Some(name) = &asked.visit {
             let visit = known.document().visits.get(name).cloned();
-            let visit =
-                visit.ok_or_else(|| ApiError::field("/visit", format!("There is no visit \"{name}\".")))?;
+            let visit = visit.ok_or_else(|| {
+                ApiError::field("/visit", say!("There is no visit \"{name}\".", name = name))
+            })?;
             let visit = &visit;
             let (was, asks) =
                 visit_asks(&known, visit, &asked.line).map_err(|why| ApiError::study("/line", &why))?;

@@ -4,7 +4,7 @@ use super::extract::{Asked, In};
 use super::why::WhyView;
 use crate::app::App;
 use crate::background::Work;
-use crate::error::{ApiError, ErrorBody, cannot};
+use crate::error::{ApiError, ErrorBody, not_yet};
 use axum::Json;
 use axum::extract::State;
 use loamline_adapt::CONDUCTOR_TEMPERATURE_C;
@@ -55,7 +55,7 @@ async fn expected_why(
             expect_why(study.job(), &study.runs(), &asked.line, &place, asked.frequency_hz, &tolerances);
         found
             .map(|w| Json(reading_why(&asked.line, &w, &tolerances, study.job().document().units())))
-            .map_err(cannot)
+            .map_err(|why| not_yet(why.told()))
     })
     .await
 }

@@ -7,7 +7,7 @@ use crate::jobs::{CatalogueFiles, attachment_name};
 use axum::Json;
 use axum::extract::State;
 use loamline_model::{ProblemKind, Report, catalogue_entries, with_entry};
-use loamline_terms::{listed, pointer};
+use loamline_terms::{Sentence, all_of, pointer, say};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::{IntoParams, ToSchema};
@@ -125,7 +125,7 @@ async fn put_file(
     };
     let refused = |r: &Report| {
         if is_of_the_files(r) {
-            ApiError::report("The file has problems; nothing was taken in.", r)
+            ApiError::report(say!("The file has problems; nothing was taken in."), r)
         } else {
             still_used(r)
         }
@@ -148,7 +148,7 @@ async fn remove_file(
         if files.len() < before {
             return Ok(files);
         }
-        Err(ApiError::not_found(format!("catalogue file \"{}\" of this job", shown(&name))))
+        Err(ApiError::not_found(say!("catalogue file \"{name}\" of this job", name = shown(&name))))
     };
     change(app, id, query.who, "Take out a catalogue file".to_owned(), take, still_used).await
 }
@@ -207,7 +207,7 @@ async fn change(
 
 fn known_table(table: &str) -> Result<&'static str, ApiError> {
     let known = TABLES.into_iter().find(|t| *t == table);
-    known.ok_or_else(|| ApiError::not_found(format!("table \"{}\" of the catalogue", shown(table))))
+    known.ok_or_else(|| ApiError::not_found(say!("table \"{table}\" of the catalogue", table = shown(table))))
 }
 
 fn file_name(name: &str) -> Result<String, ApiError> {
@@ -215,7 +215,7 @@ fn file_name(name: &str) -> Result<String, ApiError> {
     if name.ends_with(".toml") {
         return Ok(name);
     }
-    Err(ApiError::field("name", "A catalogue file is TOML, and its name ends so: speakers.toml."))
+    Err(ApiError::field("name", say!("A catalogue file is TOML, and its name ends so: speakers.toml.")))
 }
 
 fn holds(text: &str, table: &str, model: &str) -> bool {
@@ -224,7 +224,7 @@ fn holds(text: &str, table: &str, model: &str) -> bool {
 }
 
 fn unwritable() -> ApiError {
-    ApiError::field("/entry", "This cannot be written into the file the models are kept in.")
+    ApiError::field("/entry", say!("This cannot be written into the file the models are kept in."))
 }
 
 /// The files with a model in the last one that has it, else among those typed in.
@@ -256,19 +256,18 @@ fn without_model(mut files: CatalogueFiles, table: &str, model: &str) -> Result<
     if found {
         return Ok(files);
     }
-    Err(ApiError::not_found(format!("model \"{}\" among those of this job's own", shown(model))))
+    Err(ApiError::not_found(say!("model \"{model}\" among those of this job's own", model = shown(model))))
 }
 
 /// What is wrong with a model as it was typed in: whoever typed it sees no file.
 fn plainly(report: &Report, at: &str) -> ApiError {
     let problem = |p: &loamline_model::ReportEntry| FieldProblem {
-        path: p.pointer.strip_prefix(at).unwrap_or(&p.pointer).to_owned(),
-        message: p.problem.kind.plain(),
         expected: p.problem.kind.expected(),
         suggestion: p.problem.hint.clone(),
+        ..FieldProblem::new(p.pointer.strip_prefix(at).unwrap_or(&p.pointer), p.problem.kind.told())
     };
     ApiError::invalid(
-        "The model has problems; nothing was kept.",
+        say!("The model has problems; nothing was kept."),
         report.problems.iter().map(problem).collect(),
     )
 }
@@ -289,12 +288,22 @@ fn still_used(report: &Report) -> ApiError {
         }
     }
     if users.is_empty() {
-        return ApiError::report("The job would make no sense without it; nothing was changed.", report);
+        return ApiError::report(
+            say!("The job would make no sense without it; nothing was changed."),
+            report,
+        );
     }
     let others = users.len().saturating_sub(USES_NAMED) + report.more;
     users.truncate(USES_NAMED);
-    let more = if others > 0 { format!(" and {others} more") } else { String::new() };
-    let told = format!("It is used: {}{more}. Give them another model first.", listed(&users));
+    let more = match others {
+        0 => Sentence::default(),
+        n => say!(" and {count} more", count = n.to_string()),
+    };
+    let told = say!(
+        "It is used: {users}{more}. Give them another model first.",
+        users = all_of(&users),
+        more = more
+    );
     ApiError::field("", told)
 }
 

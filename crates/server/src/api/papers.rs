@@ -15,6 +15,7 @@ use axum::http::StatusCode;
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::IntoResponse;
 use axum::{Extension, Json};
+use loamline_terms::say;
 use serde::Serialize;
 use std::sync::Arc;
 use utoipa::ToSchema;
@@ -145,9 +146,9 @@ async fn paper(
     app.results_named(Work::Papers, ticket(&query), id, move |job| {
         let (_, papers) = made.of(job, &query, at.as_deref(), &Firm::of(jobs.store())?)?;
         let paper = papers.iter().find(|p| p.name == name);
-        let paper = paper.ok_or_else(|| ApiError::not_found(format!("paper \"{name}\"")))?;
+        let paper = paper.ok_or_else(|| ApiError::not_found(say!("paper \"{name}\"", name = &name)))?;
         if paper.for_office && !sees_prices {
-            let why = "This paper has prices, and this device is let in without them.";
+            let why = say!("This paper has prices, and this device is let in without them.");
             return Err(ApiError::new(StatusCode::FORBIDDEN, ErrorCode::NotAllowed, why));
         }
         Ok(([(CONTENT_TYPE, media_type(&paper.name))], paper.bytes.clone()))

@@ -9,6 +9,7 @@ use crate::store::{Person, Role, Store};
 use axum::Json;
 use axum::extract::State;
 use axum::http::StatusCode;
+use loamline_terms::say;
 use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -44,7 +45,7 @@ impl PersonView {
 }
 
 fn no_person(id: &str) -> ApiError {
-    ApiError::not_found(format!("person \"{id}\""))
+    ApiError::not_found(say!("person \"{id}\"", id = id))
 }
 
 /// Everybody who signs in.

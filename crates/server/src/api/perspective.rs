@@ -85,6 +85,7 @@ mod made {
     use loamline_model::document::Language;
     use loamline_papers::{PictureError, PictureView, Words, perspective, usual_bearing_deg};
     use loamline_study::{Played, PlayedAt, played};
+    use loamline_terms::say;
 
     /// What a level may be, dBA, to colour by.
     const TOPS_DBA: (f64, f64) = (20.0, 160.0);
@@ -117,7 +118,10 @@ mod made {
             if let Some(v) = value.filter(|v| !(least..=most).contains(v)) {
                 problems.push(FieldProblem {
                     expected: Some(format!("from {least} {unit} to {most} {unit}")),
-                    ..FieldProblem::new(format!("?{name}"), format!("{v} {unit} is out of range."))
+                    ..FieldProblem::new(
+                        format!("?{name}"),
+                        say!("{value} {unit} is out of range.", value = v.to_string(), unit = unit),
+                    )
                 });
             }
         };
@@ -140,7 +144,7 @@ mod made {
             });
         }
         let (Some(played), true) = (way, problems.is_empty()) else {
-            return Err(ApiError::invalid("This picture cannot be drawn.", problems));
+            return Err(ApiError::invalid(say!("This picture cannot be drawn."), problems));
         };
         Ok(PictureView {
             bearing_deg: query.bearing.map(|b| b.rem_euclid(360.0)),
@@ -186,7 +190,7 @@ mod made {
         Err(ApiError::new(
             axum::http::StatusCode::NOT_FOUND,
             ErrorCode::NotBuilt,
-            "The picture is not in this program: it was built without the papers.",
+            loamline_terms::say!("The picture is not in this program: it was built without the papers."),
         ))
     }
 }

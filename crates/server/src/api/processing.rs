@@ -3,7 +3,7 @@
 use super::extract::In;
 use crate::app::App;
 use crate::background::Work;
-use crate::error::{ApiError, ErrorBody, cannot};
+use crate::error::{ApiError, ErrorBody, cannot, not_yet};
 use crate::jobs::Snapshot;
 use crate::told::Told;
 use axum::extract::State;
@@ -77,7 +77,7 @@ async fn processing(State(app): State<App>, In(id): In<String>) -> Result<Told, 
     app.shared(Work::Settings, "processing", id, |job| {
         let Snapshot { study, revision, .. } = job.now();
         let tuned = tuned(&study);
-        let tuned = tuned.as_ref().as_ref().map_err(cannot)?;
+        let tuned = tuned.as_ref().as_ref().map_err(|why| not_yet(why.told()))?;
         let hz = frequencies_hz();
         let mut curves = IndexMap::new();
         for (id, c) in &tuned.channels {

@@ -20,6 +20,7 @@ use axum::response::{IntoResponse, Response};
 use loamline_limits::{PROPOSAL_WORK_S, WAITING_FOR_PROPOSALS};
 use loamline_propose::{OptionKind, ProposeOptions, ProposeProgress};
 use loamline_quotation::PriceBook;
+use loamline_terms::say;
 use serde::{Deserialize, Serialize};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
@@ -93,13 +94,17 @@ async fn start(
     Body(asked): Body<ProposeRequest>,
 ) -> Result<(StatusCode, Json<Started>), ApiError> {
     if let Some(seconds) = asked.time_s.filter(|s| !(0.5..=PROPOSAL_WORK_S.number as f64).contains(s)) {
-        let told = format!("{seconds} s; give 0.5 s to {}.", PROPOSAL_WORK_S.shown());
+        let told = say!(
+            "{seconds} s; give 0.5 s to {most}.",
+            seconds = seconds.to_string(),
+            most = PROPOSAL_WORK_S.shown()
+        );
         return Err(ApiError::field("/time_s", told));
     }
     let wanted = match asked.options {
         None => OptionKind::ALL.to_vec(),
         Some(none) if none.is_empty() => {
-            return Err(ApiError::field("/options", "No option is named; leave it out for all.".to_owned()));
+            return Err(ApiError::field("/options", say!("No option is named; leave it out for all.")));
         }
         Some(wanted) => wanted,
     };
@@ -107,6 +112,11 @@ async fn start(
     let is_handed_on = app.jobs.store().tasks().is_some();
     let started = if is_handed_on { hand_on(&app, id, wish).await? } else { begin(&app, id, wish).await? };
     Ok((StatusCode::ACCEPTED, Json(started)))
+}
+
+/// That there is no proposal of an id.
+fn no_proposal(run: &str) -> ApiError {
+    ApiError::not_found(say!("proposal \"{id}\"", id = run))
 }
 
 /// What the store hands work on by.
@@ -210,7 +220,7 @@ async fn run(State(app): State<App>, In((id, run)): In<(String, String)>) -> Res
 /// How far a proposal is that was handed on, or what came of it.
 fn handed_on(tasks: &dyn Tasks, job: &str, run: &str) -> Result<Response, ApiError> {
     let task = tasks.task(job, run)?;
-    let task = task.ok_or_else(|| ApiError::not_found(format!("proposal \"{run}\"")))?;
+    let task = task.ok_or_else(|| no_proposal(&run))?;
     if let Some(outcome) = task.outcome {
         let status = StatusCode::from_u16(outcome.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
         return Ok((status, [(CONTENT_TYPE, "application/json")], outcome.body).into_response());
@@ -228,11 +238,7 @@ async fn stop(State(app): State<App>, In((id, run)): In<(String, String)>) -> Re
         let jobs = Arc::clone(&app.jobs);
         return blocking(move || {
             let known = tasks(&jobs)?.stop(&id, &run)?;
-            if known {
-                Ok(StatusCode::NO_CONTENT)
-            } else {
-                Err(ApiError::not_found(format!("proposal \"{run}\"")))
-            }
+            if known { Ok(StatusCode::NO_CONTENT) } else { Err(no_proposal(&run)) }
         })
         .await;
     }

@@ -14,6 +14,7 @@ use axum::http::header::SET_COOKIE;
 use axum::response::IntoResponse;
 use axum::{Extension, Json};
 use loamline_limits::HISTORY_ENTRIES;
+use loamline_terms::say;
 use serde::{Deserialize, Serialize};
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::sync::Arc;
@@ -145,7 +146,7 @@ pub fn for_devices(role: Role) -> Result<Role, ApiError> {
     if role == Role::Client {
         return Err(ApiError::field(
             "/role",
-            "A client is not paired: make a link for them on the job's Papers page.",
+            say!("A client is not paired: make a link for them on the job's Papers page."),
         ));
     }
     Ok(role)
@@ -184,7 +185,11 @@ async fn pair(
 ) -> Result<impl IntoResponse, ApiError> {
     let name = person("/name", &wish.name).map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
     let sharing: Arc<Sharing> = app.sharing.clone().ok_or_else(|| {
-        ApiError::new(StatusCode::CONFLICT, ErrorCode::NotShared, "This server lets no other devices in.")
+        ApiError::new(
+            StatusCode::CONFLICT,
+            ErrorCode::NotShared,
+            say!("This server lets no other devices in."),
+        )
     })?;
     let from = address_of(peer);
     let (device, secret) = blocking(move || {
@@ -218,12 +223,12 @@ async fn set_role(
     let device = blocking(move || {
         let there = || -> Result<Device, ApiError> {
             let device = app.jobs.store().device(&id)?;
-            device.ok_or_else(|| ApiError::not_found(format!("device \"{id}\"")))
+            device.ok_or_else(|| ApiError::not_found(say!("device \"{id}\"", id = &id)))
         };
         if there()?.person.is_some() {
             return Err(ApiError::field(
                 "/role",
-                "This device is somebody's who signs in: give them another role.",
+                say!("This device is somebody's who signs in: give them another role."),
             ));
         }
         app.jobs.store().set_role(&id, role)?;
@@ -244,7 +249,7 @@ async fn forget(State(app): State<App>, In(id): In<String>) -> Result<StatusCode
     let told = app.sharing.clone();
     blocking(move || match app.jobs.store().device(&id)? {
         Some(device) if app.jobs.store().forget(&id)? => app.jobs.note("", "turned_away", &device.name),
-        _ => Err(ApiError::not_found(format!("device \"{id}\""))),
+        _ => Err(ApiError::not_found(say!("device \"{id}\"", id = &id))),
     })
     .await?;
     told.iter().for_each(|s| s.tell_changed());

@@ -20,6 +20,7 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::IntoResponse;
 use axum::{Extension, Json};
 use loamline_limits::SIGN_IN_S;
+use loamline_terms::{Told, say};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -46,7 +47,7 @@ pub struct SignInView {
     /// Whether by a passkey.
     passkey: bool,
     /// Why not by a passkey, where not.
-    no_passkey: Option<String>,
+    no_passkey: Option<Told>,
     /// What the firm's accounts are called; none where there are none, or one cannot sign in with them here.
     account: Option<String>,
 }
@@ -98,7 +99,7 @@ pub struct AccountWay {
 /// The firm's accounts.
 pub fn accounts(accounts: Option<&Accounts>) -> Result<&Accounts, ApiError> {
     accounts.ok_or_else(|| {
-        let why = "This server knows no accounts of the firm's. It is told of them with --provider.";
+        let why = say!("This server knows no accounts of the firm's. It is told of them with --provider.");
         ApiError::new(StatusCode::CONFLICT, ErrorCode::NoSignIn, why)
     })
 }
@@ -117,7 +118,7 @@ async fn sign_in_ways(
             Json(SignInView { passkey: true, no_passkey: None, account })
         }
         Err(why) => {
-            let no_passkey = Some(why.problem.message);
+            let no_passkey = Some(Told::from(why.problem.message));
             Json(SignInView { passkey: false, no_passkey, account: None })
         }
     }
@@ -152,12 +153,14 @@ async fn sign_in_by_passkey(
     let shown = Shown::of(&answer).ok_or_else(|| not_taken(&PasskeyError::Unreadable))?;
     let client = ClientData::read(&shown.client).map_err(|e| not_taken(&e))?;
     let Some(Question::Who) = sharing.sign_in.asked(&client.challenge) else {
-        return Err(refused("The passkey was asked for too long ago, or was used already. Begin again."));
+        return Err(refused(say!(
+            "The passkey was asked for too long ago, or was used already. Begin again."
+        )));
     };
     let (device, secret) = blocking(move || {
         let store = app.jobs.store();
         let unknown = || {
-            refused("This passkey is not known here, or not any more. Sign in another way, or pair this device by a code.")
+            refused(say!("This passkey is not known here, or not any more. Sign in another way, or pair this device by a code."))
         };
         let passkey = store.passkey(&answer.id)?.ok_or_else(unknown)?;
         if shown.user.as_ref().is_some_and(|user| *user != passkey.person.as_bytes()) {
@@ -167,9 +170,9 @@ async fn sign_in_by_passkey(
         let counter = signed(&site, (&client, bytes), &passkey.public_key, said, signature)
             .map_err(|e| not_taken(&e))?;
         if !store.used_passkey(&passkey.id, counter, &now())? {
-            return Err(refused(
-                "This passkey counts behind how often it was used: there may be a copy of it. Take it away, and make another.",
-            ));
+            return Err(refused(say!(
+                "This passkey counts behind how often it was used: there may be a copy of it. Take it away, and make another."
+            )));
         }
         let person = store.person(&passkey.person)?.ok_or_else(unknown)?;
         let_in(&app.jobs, &person, &passkey.name)

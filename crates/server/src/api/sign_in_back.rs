@@ -20,6 +20,7 @@ use axum::http::header::{CACHE_CONTROL, LOCATION, SET_COOKIE};
 use axum::http::{HeaderMap, HeaderValue, StatusCode};
 use axum::response::{Html, IntoResponse, Response};
 use loamline_limits::PERSON_CHARACTERS;
+use loamline_terms::say;
 use std::net::IpAddr;
 use std::sync::Arc;
 
@@ -82,8 +83,9 @@ fn person_of(
     let Vouched { issuer, claims, role, gives_roles, invitation } = vouched;
     let name = named(claims.name());
     if gives_roles && role.is_none() {
-        return Err(refused(&format!(
-            "{name} has no role here by the firm's accounts. Whoever looks after these can give them one."
+        return Err(refused(say!(
+            "{name} has no role here by the firm's accounts. Whoever looks after these can give them one.",
+            name = &name
         )));
     }
     if let Some(mut person) = store.known_as(&issuer, &claims.sub)? {
@@ -105,8 +107,9 @@ fn person_of(
 
 fn invited(pairing: &Pairing, from: IpAddr, code: Option<&str>, name: &str) -> Result<Role, ApiError> {
     let code = code.ok_or_else(|| {
-        refused(&format!(
-            "{name} is not known here yet. Type the code shown on the computer that runs loamline when signing in for the first time."
+        refused(say!(
+            "{name} is not known here yet. Type the code shown on the computer that runs loamline when signing in for the first time.",
+            name = name
         ))
     })?;
     pairing.invited(from, code)

@@ -7,6 +7,7 @@ use axum::Json;
 use axum::extract::State;
 use loamline_faults::Tolerances;
 use loamline_study::{StubLength, stub_length};
+use loamline_terms::say;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -46,10 +47,16 @@ async fn measured(
     Body(asked): Body<StubReading>,
 ) -> Result<Json<StubLengthAnswer>, ApiError> {
     if !(0.0..=1.0e6).contains(&asked.dc_ohm) {
-        return Err(ApiError::field("/dc_ohm", format!("{} ohm is no loop of a cable.", asked.dc_ohm)));
+        return Err(ApiError::field(
+            "/dc_ohm",
+            say!("{ohm} ohm is no loop of a cable.", ohm = asked.dc_ohm.to_string()),
+        ));
     }
     if let Some(c) = asked.temperature_c.filter(|c| !(-30.0..=60.0).contains(c)) {
-        return Err(ApiError::field("/temperature_c", format!("{c} °C is no temperature of a cable.")));
+        return Err(ApiError::field(
+            "/temperature_c",
+            say!("{celsius} °C is no temperature of a cable.", celsius = c.to_string()),
+        ));
     }
     app.job(id, move |job| {
         let now = job.now();

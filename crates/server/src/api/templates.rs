@@ -11,6 +11,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::IntoResponse;
 use loamline_limits::JOB_NAME_CHARACTERS;
+use loamline_terms::say;
 use serde::Deserialize;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -42,7 +43,7 @@ async fn template(
         let name = line_of_text("/name", &new.name, &JOB_NAME_CHARACTERS)
             .map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
         if name.is_empty() {
-            return Err(ApiError::field("/name", "A template needs a name."));
+            return Err(ApiError::field("/name", say!("A template needs a name.")));
         }
         app.jobs.made_from(&id, &name, true)
     });

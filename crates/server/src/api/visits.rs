@@ -6,7 +6,7 @@ use super::rules::{ReadingRules, reading_rules};
 use crate::app::App;
 use crate::background::Work;
 use crate::clock::now;
-use crate::error::{ApiError, ErrorBody, cannot};
+use crate::error::{ApiError, ErrorBody, not_yet};
 use crate::firm::Firm;
 use crate::told::Told;
 use axum::extract::State;
@@ -112,12 +112,12 @@ fn frequencies(job: &Job, judged: &[JudgedReading]) -> Vec<f64> {
 }
 
 /// The language a crew reads a job in: the job's, else the firm's, else that of the papers, else English.
-fn crew_language(job: &Job, firm: &Firm) -> &'static str {
+fn crew_language(job: &Job, firm: &Firm) -> Language {
     let (about, profile) = (&job.document().about, firm.profile());
     let named = Language::named;
     let language = about.crew_language.or_else(|| named(&profile.crew_language));
     let language = language.or(about.language).or_else(|| named(&profile.language));
-    language.unwrap_or(Language::English).word()
+    language.unwrap_or(Language::English)
 }
 
 /// A table with its explanations in a language.
@@ -142,14 +142,14 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Told, 
         let (study, usual) = (&seen.study, Tolerances::default());
         let judged = study.judged();
         let expected = study.expected(&frequencies(study.job(), &judged), &usual);
-        let expect = expected.as_ref().as_ref().map_err(cannot)?;
+        let expect = expected.as_ref().as_ref().map_err(|why| not_yet(why.told()))?;
         let tables = study.fault_tables(&usual);
         let (tables, no_tables) = match &*tables {
             Ok(tables) => (tables.clone(), None),
             Err(why) => (IndexMap::new(), Some(why.clone())),
         };
         let language = crew_language(seen.file.job(), &Firm::of(firms.store())?);
-        let phrases = Phrases::of(language);
+        let phrases = Phrases::of(language.word());
         // A job that cannot be tuned yet can be measured all the same.
         let tuned = tuned(study);
         let order = tuned.as_ref().as_ref().map_or(&[][..], |t| &t.order_as_written);
@@ -161,17 +161,17 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Told, 
             at: now(),
             document: seen.file.raw().clone(),
             resolved: serde_json::to_value(document).unwrap_or_default(),
-            catalogue: Catalogue::clone(seen.file.catalogue()),
+            catalogue: seen.file.catalogue().described(language),
             runs: run_answers(seen.file.job(), &study.runs(), &study.lines()),
             expect: expect.clone(),
             readings: judged.iter().map(|reading| reading.clone().spoken(phrases)).collect(),
             tables: tables.into_iter().map(|(line, table)| (line, spoken(table, phrases))).collect(),
             rules: reading_rules(&usual),
-            no_tables: no_tables.map(|why| why.to_string()),
+            no_tables: no_tables.map(|why| why.told().spoken(phrases).to_string()),
             holes: hole_needs(seen.file.job()).into_iter().map(HoleToDig::from).collect(),
             order_spoken: order.iter().map(|stage| stage.spoken(phrases)).collect(),
             order: order.to_vec(),
-            language,
+            language: language.word(),
         })
     })
     .await

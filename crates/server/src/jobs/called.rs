@@ -1,7 +1,7 @@
 //! What a person calls the thing at a place of a document.
 
 use crate::error::shown;
-use loamline_terms::pointer;
+use loamline_terms::{Sentence, pointer, say};
 use serde_json::Value;
 
 /// Tables of things that carry no tag on site, and have a name instead.
@@ -20,17 +20,23 @@ const UNTAGGED: [&str; 10] = [
 
 /// The thing at a pointer, in the middle of a sentence: by its tag, by the name somebody gave it where it carries none, by the
 /// part of the job where it is no thing.
-pub fn called(document: &Value, path: &str) -> String {
+pub fn called(document: &Value, path: &str) -> Sentence {
     let mut keys = pointer::keys(path);
     match (keys.next(), keys.next()) {
         (Some(table), Some(id)) if !matches!(&*table, "job" | "brief" | "site" | "work") => {
             let thing = document.get(&*table).and_then(|things| things.get(&*id));
             let text = |key: &str| thing?.get(key)?.as_str().filter(|t| !t.trim().is_empty());
             let name = UNTAGGED.contains(&&*table).then(|| text("name").or_else(|| text("reason"))).flatten();
-            shown(name.unwrap_or(&id))
+            shown(name.unwrap_or(&id)).into()
         }
-        (Some(table), _) if !table.is_empty() => format!("the {}", shown(&table.replace('_', " "))),
-        _ => "the job".to_owned(),
+        (Some(table), _) => match &*table {
+            "brief" => say!("the brief"),
+            "site" => say!("the site"),
+            "work" => say!("the plan of work"),
+            "" | "job" => say!("the job"),
+            other => format!("the {}", shown(&other.replace('_', " "))).into(),
+        },
+        _ => say!("the job"),
     }
 }
 

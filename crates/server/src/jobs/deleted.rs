@@ -1,10 +1,12 @@
 //! Deleting a job, and taking that back while it is still kept.
 
+use super::listing::no_such_job;
 use super::{Event, Jobs};
 use crate::clock::{ago, now};
 use crate::error::ApiError;
 use crate::store::DeletedJob;
 use loamline_limits::DELETED_KEPT_S;
+use loamline_terms::say;
 
 impl Jobs {
     /// Deletes a job, and tells whoever is looking at it. It is kept for a while, and can be brought back until then.
@@ -14,7 +16,7 @@ impl Jobs {
     pub fn delete(&self, id: &str, who: &str) -> Result<(), ApiError> {
         let gone = self.open.take_away(id, || -> Result<(), ApiError> {
             let was_there = self.store.put_away(id, who, &now())?;
-            if was_there { Ok(()) } else { Err(ApiError::not_found(format!("job \"{id}\""))) }
+            if was_there { Ok(()) } else { Err(no_such_job(id)) }
         })?;
         if let Some(job) = gone {
             job.tell(Event::Gone);
@@ -37,7 +39,7 @@ impl Jobs {
     /// # Errors
     /// When there is none, or it has been deleted too long; when the store cannot be written.
     pub fn bring_back(&self, id: &str, who: &str) -> Result<String, ApiError> {
-        let nothing = || ApiError::not_found(format!("deleted job \"{id}\""));
+        let nothing = || ApiError::not_found(say!("deleted job \"{id}\"", id = id));
         let deleted = self.deleted()?.into_iter().find(|d| d.id == id).ok_or_else(nothing)?;
         if !self.store.bring_back(id)? {
             return Err(nothing());
@@ -64,7 +66,7 @@ impl Jobs {
     /// When there is none; when the store cannot be read.
     pub fn must_be_there(&self, id: &str) -> Result<(), ApiError> {
         if self.store.deleted()?.iter().any(|d| d.id == id) {
-            return Err(ApiError::not_found(format!("job \"{id}\"")));
+            return Err(no_such_job(id));
         }
         Ok(())
     }

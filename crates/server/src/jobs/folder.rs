@@ -11,7 +11,7 @@ use axum::http::StatusCode;
 use loamline_limits::{
     ATTACHMENT_BYTES, Bound, CATALOGUE_BYTES, Exceeded, FOLDER_BYTES, JOB_FILE_BYTES, ZIP_BYTES, go_on,
 };
-use loamline_terms::capitalised;
+use loamline_terms::{Sentence, capitalised, say};
 use std::collections::HashSet;
 use std::io::{Cursor, Read, Write as _};
 use zip::write::SimpleFileOptions;
@@ -44,8 +44,8 @@ pub fn media_type(bytes: &[u8]) -> Option<&'static str> {
     }
 }
 
-fn bad(message: impl Into<String>) -> ApiError {
-    ApiError::invalid("The job folder was not taken in.", vec![FieldProblem::new("", message)])
+fn bad(message: impl Into<Sentence>) -> ApiError {
+    ApiError::invalid(say!("The job folder was not taken in."), vec![FieldProblem::new("", message)])
 }
 
 /// What a file of a folder is.
@@ -108,7 +108,7 @@ impl Unpacked {
 }
 
 fn cannot_unpack(name: &str, e: &std::io::Error) -> ApiError {
-    bad(format!("{name} cannot be unpacked: {e}."))
+    bad(say!("{name} cannot be unpacked: {why}.", name = name, why = e.to_string()))
 }
 
 /// Reads a zip file of a job folder: `job.toml`, `catalogue/*.toml`, `attachments/*`, at its root or in one folder.
@@ -124,7 +124,7 @@ pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
         .filter_map(|n| n.strip_suffix("job.toml").filter(|r| r.is_empty() || r.ends_with('/')))
         .min_by_key(|r| r.len())
         .map(str::to_owned)
-        .ok_or_else(|| bad("There is no job.toml in it: a job is a folder that holds one."))?;
+        .ok_or_else(|| bad(say!("There is no job.toml in it: a job is a folder that holds one.")))?;
     let mut folder = Folder::default();
     let mut found = false;
     let mut places = HashSet::new();
@@ -135,7 +135,9 @@ pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
     };
     for i in 0..archive.len() {
         go_on();
-        let file = archive.by_index(i).map_err(|e| bad(format!("A file in it cannot be read: {e}.")))?;
+        let file = archive
+            .by_index(i)
+            .map_err(|e| bad(say!("A file in it cannot be read: {why}.", why = e.to_string())))?;
         let name = file.name().replace('\\', "/");
         if file.is_dir() {
             continue;
@@ -150,7 +152,7 @@ pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
         };
         // `catalogue/own.toml` and `catalogue\own.toml` are one place: neither is thrown away without a word.
         if !places.insert(place.clone()) {
-            return Err(bad(format!("Two files in it are called {name}: keep one of them.")));
+            return Err(bad(say!("Two files in it are called {name}: keep one of them.", name = &name)));
         }
         let stated = file.size();
         let content = unpacked.read(file, &name)?;
@@ -159,7 +161,7 @@ pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
         let whole = if size > ATTACHMENT_BYTES.number { size.max(stated) } else { size };
         part.most().check_u64(whole).map_err(too_large(&name))?;
         let text = |content: Vec<u8>| {
-            String::from_utf8(content).map_err(|_| bad(format!("{name} is not text in UTF-8.")))
+            String::from_utf8(content).map_err(|_| bad(say!("{name} is not text in UTF-8.", name = &name)))
         };
         let file_name = place.rsplit('/').next().unwrap_or_default();
         match part {
@@ -185,7 +187,7 @@ pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
         }
     }
     if !found {
-        return Err(bad("There is no job.toml in it: a job is a folder that holds one."));
+        return Err(bad(say!("There is no job.toml in it: a job is a folder that holds one.")));
     }
     folder.catalogue.sort();
     Ok(folder)
@@ -226,7 +228,7 @@ pub fn zipped<'a>(files: impl Iterator<Item = (&'a str, &'a [u8])>) -> Result<Ve
         ApiError::new(
             StatusCode::INTERNAL_SERVER_ERROR,
             ErrorCode::Store,
-            format!("The files cannot be packed: {e}."),
+            say!("The files cannot be packed: {why}.", why = e.to_string()),
         )
     })
 }

@@ -1,6 +1,7 @@
 //! Jobs that other servers on the same store change: what is open here is brought up to what the store has, when another
 //! server calls, now and then without a call, and before anybody here is answered.
 
+use super::listing::no_such_job;
 use super::{Event, Jobs, OpenJob};
 use crate::error::ApiError;
 use crate::store::{Heard, StoreError};
@@ -98,7 +99,7 @@ impl Jobs {
         let brought = match newest {
             Some(newest) if newest <= job.now().revision => return Ok(()),
             Some(_) => job.catch_up(),
-            None => Err(ApiError::not_found(format!("job \"{}\"", job.id()))),
+            None => Err(no_such_job(job.id())),
         };
         let Err(why) = brought else { return Ok(()) };
         if why.status == StatusCode::SERVICE_UNAVAILABLE {

@@ -8,14 +8,14 @@ use crate::store::{Entry, Kind, Store, StoredJob};
 use axum::http::StatusCode;
 use loamline_limits::LOG_DAMAGE_TOLD;
 use loamline_model::JobFile;
-use loamline_terms::listed;
+use loamline_terms::{Sentence, each_of, say};
 use std::ops::RangeInclusive;
 
 /// What of a job is damaged where it is kept.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Damage {
     /// A sentence for each thing; none when the job is whole.
-    pub told: Vec<String>,
+    pub told: Vec<Sentence>,
     /// Whether the job is shown as it was earlier than it is kept. It then takes no edits: the store keeps what there is for
     /// whoever can read more of it, and nothing is written over that.
     pub earlier: bool,
@@ -28,7 +28,7 @@ pub struct Mended {
     /// Its revision.
     pub revision: u64,
     /// What is lost of it, in a sentence; none where all of it was proven, and written back.
-    pub lost: Option<String>,
+    pub lost: Option<Sentence>,
 }
 
 /// Whether a job as stored needs to be put right.
@@ -44,15 +44,15 @@ pub fn is_whole(stored: &StoredJob) -> bool {
 /// When nothing is proven; when the store cannot be read or written.
 pub fn mended(store: &dyn Store, id: &str, stored: &StoredJob) -> Result<Mended, ApiError> {
     if let Some(name) = stored.altered.first() {
-        return Err(beyond_repair(&format!("its catalogue file {name} is not what was written")));
+        return Err(beyond_repair(say!("its catalogue file {name} is not what was written", name = name)));
     }
     let made = if stored.as_written { None } else { store.made(id)? };
     let (text, from) = match (stored.as_written, &made) {
         (true, _) => (&stored.text, stored.revision),
         (false, Some(made)) => (made, 0),
-        (false, None) => return Err(beyond_repair("its log does not reach back to its beginning")),
+        (false, None) => return Err(beyond_repair(say!("its log does not reach back to its beginning"))),
     };
-    let cannot = |_| beyond_repair("what its log holds cannot be read");
+    let cannot = |_| beyond_repair(say!("what its log holds cannot be read"));
     let mut file = read(text, &stored.catalogue).map_err(cannot)?;
     let mut revision = from;
     store.since(id, from, &mut |entry| {
@@ -71,19 +71,27 @@ pub fn mended(store: &dyn Store, id: &str, stored: &StoredJob) -> Result<Mended,
     Ok(Mended { file, revision, lost: None })
 }
 
-fn lost(revision: u64, newest: u64) -> String {
+fn lost(revision: u64, newest: u64) -> Sentence {
     let what = match newest - revision {
-        1 => format!("The edit that made revision {newest} cannot be read"),
-        n => format!("The {n} edits that made revisions {} to {newest} cannot be read", revision + 1),
+        1 => say!("The edit that made revision {newest} cannot be read", newest = newest.to_string()),
+        n => say!(
+            "The {count} edits that made revisions {first} to {newest} cannot be read",
+            count = n.to_string(),
+            first = (revision + 1).to_string(),
+            newest = newest.to_string()
+        ),
     };
-    format!(
-        "This job is damaged where it is kept. {what}; the job is shown as it was before, at revision {revision}, and takes no edits. Put the folder the jobs are kept in back from the last backup, or export the job and take it in as a new one to go on from here."
+    say!(
+        "This job is damaged where it is kept. {what}; the job is shown as it was before, at revision {revision}, and takes no edits. Put the folder the jobs are kept in back from the last backup, or export the job and take it in as a new one to go on from here.",
+        what = what,
+        revision = revision.to_string()
     )
 }
 
-fn beyond_repair(why: &str) -> ApiError {
-    let message = format!(
-        "This job is damaged where it is kept, and {why}. Nothing was changed. Copy the folder the jobs are kept in away, then put it back from the last backup; what is left of the job can be exported."
+fn beyond_repair(why: Sentence) -> ApiError {
+    let message = say!(
+        "This job is damaged where it is kept, and {why}. Nothing was changed. Copy the folder the jobs are kept in away, then put it back from the last backup; what is left of the job can be exported.",
+        why = why
     );
     ApiError::new(StatusCode::INTERNAL_SERVER_ERROR, ErrorCode::Store, message)
 }
@@ -140,19 +148,23 @@ impl Followed {
         }
     }
 
-    fn told(&self) -> Option<String> {
+    fn told(&self) -> Option<Sentence> {
         let one = |r: &RangeInclusive<u64>| match (r.start(), r.end()) {
-            (first, last) if first == last => first.to_string(),
-            (first, last) => format!("{first} to {last}"),
+            (first, last) if first == last => first.to_string().into(),
+            (first, last) => {
+                say!("{first} to {last}", first = first.to_string(), last = last.to_string())
+            }
         };
-        let revisions: Vec<String> = self.unreadable.iter().take(LOG_DAMAGE_TOLD.most()).map(one).collect();
+        let revisions: Vec<Sentence> = self.unreadable.iter().take(LOG_DAMAGE_TOLD.most()).map(one).collect();
         if revisions.is_empty() {
             return None;
         }
-        let more = if LOG_DAMAGE_TOLD.check(self.unreadable.len()).is_err() { ", and others" } else { "" };
-        Some(format!(
-            "The log of this job's edits is damaged where it is kept: revision {}{more} cannot be read, so that neither it nor what came before it can be undone. The job itself is whole.",
-            listed(&revisions)
+        let is_all = LOG_DAMAGE_TOLD.check(self.unreadable.len()).is_ok();
+        let more = if is_all { Sentence::default() } else { say!(", and others") };
+        Some(say!(
+            "The log of this job's edits is damaged where it is kept: revision {revisions}{more} cannot be read, so that neither it nor what came before it can be undone. The job itself is whole.",
+            revisions = each_of(revisions),
+            more = more
         ))
     }
 }

@@ -17,6 +17,7 @@ mod templates;
 mod undo;
 
 pub use folder::{Folder, export, import, media_type, zipped};
+pub use listing::no_such_job;
 pub use mending::Damage;
 pub use names::{attachment_name, line_of_text, person};
 pub use open::{Applied, CatalogueFiles, EditRequest, Event, GoBack, OpenJob, Snapshot, UndoRequest};
@@ -26,7 +27,7 @@ use crate::clock::now;
 use crate::error::ApiError;
 use crate::random::letters;
 use crate::store::{AttachmentRow, Doing, JobRow, NewJob, Store};
-use listing::{as_listed, no_such_job};
+use listing::as_listed;
 use loamline_limits::OPEN_JOBS;
 use loamline_model::JobFile;
 use mending::Mended;
@@ -81,7 +82,8 @@ impl Jobs {
     /// # Errors
     /// Every problem of the texts.
     pub fn checked(text: &str, catalogue: &[(String, String)]) -> Result<JobFile, ApiError> {
-        read(text, catalogue).map_err(|r| ApiError::report("The job has problems; nothing was taken in.", &r))
+        read(text, catalogue)
+            .map_err(|r| ApiError::report(say!("The job has problems; nothing was taken in."), &r))
     }
 
     /// Keeps a job whose texts were read; its id.
@@ -156,9 +158,8 @@ impl Jobs {
         let texts = stored.catalogue.iter().map(|(_, text)| text.len());
         let _seat = self.reading.seat(stored.text.len() + texts.sum::<usize>());
         let (file, revision) = if mending::is_whole(&stored) {
-            let file = read(&stored.text, &stored.catalogue).map_err(|r| {
-                ApiError::report("The stored job cannot be read by this version of the program.", &r)
-            })?;
+            let file = read(&stored.text, &stored.catalogue)
+                .map_err(|r| ApiError::report(listing::unreadable(), &r))?;
             (file, stored.revision)
         } else {
             let Mended { file, revision, lost } = mending::mended(&*self.store, id, &stored)?;

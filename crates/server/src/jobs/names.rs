@@ -1,15 +1,16 @@
 //! What people and programs may call things.
 
-use crate::error::FieldProblem;
+use crate::error::{FieldProblem, exceeded};
 use loamline_limits::{
     ATTACHMENT_NAME_CHARACTERS, Bound, EDIT_ID_CHARACTERS, MADE_UP_CHARACTERS, PERSON_CHARACTERS,
 };
+use loamline_terms::say;
 
 /// Holds the characters of a text against a bound.
 fn fits(path: &str, text: &str, most: &'static Bound) -> Result<(), FieldProblem> {
     most.check(text.chars().count()).map_err(|more| FieldProblem {
         expected: Some(format!("at most {} characters", most.shown())),
-        ..FieldProblem::new(path, format!("This is too long: {more}."))
+        ..FieldProblem::new(path, say!("This is too long: {why}.", why = exceeded(&more)))
     })
 }
 
@@ -20,7 +21,10 @@ fn fits(path: &str, text: &str, most: &'static Bound) -> Result<(), FieldProblem
 pub fn line_of_text(path: &str, text: &str, most: &'static Bound) -> Result<String, FieldProblem> {
     let text = text.trim();
     if text.chars().any(char::is_control) {
-        return Err(FieldProblem::new(path, "This is one line of plain text, without control characters."));
+        return Err(FieldProblem::new(
+            path,
+            say!("This is one line of plain text, without control characters."),
+        ));
     }
     fits(path, text, most)?;
     Ok(text.to_owned())
@@ -71,7 +75,7 @@ pub fn attachment_name(path: &str, text: &str) -> Result<String, FieldProblem> {
         expected: Some(format!(
             "1 to {most} letters, digits, spaces or . _ - ( ), starting with none of the signs"
         )),
-        ..FieldProblem::new(path, "This cannot be the name of an attachment.")
+        ..FieldProblem::new(path, say!("This cannot be the name of an attachment."))
     })
 }
 

@@ -21,6 +21,7 @@ use axum::http::StatusCode;
 use loamline_limits::{EVENTS_KEPT, NOTE_CHARACTERS};
 use loamline_model::{Edit, EditError, JobFile, Operation, Past, conflicting_place};
 use loamline_study::Study;
+use loamline_terms::say;
 use people::People;
 use serde_json::Value;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -169,7 +170,7 @@ impl OpenJob {
     fn takes_edits(&self) -> Result<(), ApiError> {
         match self.damage.told.first().filter(|_| self.damage.earlier) {
             None => Ok(()),
-            Some(why) => Err(ApiError::new(StatusCode::UNPROCESSABLE_ENTITY, ErrorCode::Store, why.as_str())),
+            Some(why) => Err(ApiError::new(StatusCode::UNPROCESSABLE_ENTITY, ErrorCode::Store, why.clone())),
         }
     }
 
@@ -253,8 +254,9 @@ impl OpenJob {
         if let Some(revision) = unreadable {
             let first = request.patch.operations.first().map_or("", place_of);
             let mut asked = ApiError::conflict(met(first, &request.patch, &now, "somebody".to_owned()));
-            asked.problem.message = format!(
-                "What was changed by revision {revision} cannot be read any more, so that nobody can tell whether it met this change; choose which of the two is to stand."
+            asked.problem.message = say!(
+                "What was changed by revision {revision} cannot be read any more, so that nobody can tell whether it met this change; choose which of the two is to stand.",
+                revision = revision.to_string()
             );
             return Err(asked);
         }
@@ -380,7 +382,7 @@ fn checked(mut r: EditRequest) -> Result<EditRequest, ApiError> {
             (r.edit_id, r.who, r.note) = (id, who, note);
             Ok(r)
         }
-        _ => Err(ApiError::invalid("The edit cannot be carried out as it was sent.", problems)),
+        _ => Err(ApiError::invalid(say!("The edit cannot be carried out as it was sent."), problems)),
     }
 }
 

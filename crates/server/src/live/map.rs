@@ -11,6 +11,7 @@ use loamline_limits::{DRAGGED_BYTES, MAP_BYTES, MAP_PLACES};
 use loamline_model::Job;
 use loamline_model::document::Surface;
 use loamline_study::{LevelMap, MapPlaces, Previews, promptly};
+use loamline_terms::say;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -91,19 +92,19 @@ impl Canvas {
         let now = open.now();
         let stored = now.file.job();
         let standing = now.study.sound();
-        let standing = standing.as_ref().as_ref().map_err(|why| ApiError::field("", why.to_string()))?;
+        let standing = standing.as_ref().as_ref().map_err(|why| ApiError::field("", why.told()))?;
         let (job, sound) = if r.preview.operations.is_empty() {
             (None, standing.clone())
         } else {
             let job = now.file.preview(&r.preview)?;
             let sound = self.previews.sound(&now.study, &job);
-            let sound = sound.map_err(|why| ApiError::field("/preview", why.to_string()))?;
+            let sound = sound.map_err(|why| ApiError::field("/preview", why.told()))?;
             (Some(job), sound)
         };
         let places = places(stored, job.as_ref().unwrap_or(stored), r)?;
         let surfaces = &job.as_ref().unwrap_or(stored).document().surfaces;
         let cannot = |e: &SceneErrors| ApiError::field("/bounds", e.to_string());
-        let stored_map = || now.study.level_map(&places).map_err(|why| ApiError::field("", why.to_string()));
+        let stored_map = || now.study.level_map(&places).map_err(|why| ApiError::field("", why.told()));
         let kept = self.map.take();
         let bytes = if job.is_none() {
             let map = stored_map()?;
@@ -181,10 +182,14 @@ fn shows(r: &MapRequest) -> Result<Shows, ApiError> {
         (Quantity::LCeq, _) => Shows::Weighted(Weighting::C),
         (Quantity::LZeq, _) => Shows::Weighted(Weighting::Z),
         (Quantity::Band, Some(hz)) => Shows::Band(Band::containing(hz).ok_or_else(|| {
-            ApiError::field("/band_hz", format!("{hz} Hz is in no third octave from 20 Hz to 20 kHz."))
+            let told = say!(
+                "{frequency} Hz is in no third octave from 20 Hz to 20 kHz.",
+                frequency = hz.to_string()
+            );
+            ApiError::field("/band_hz", told)
         })?),
         (Quantity::Band, None) => {
-            return Err(ApiError::field("/band_hz", "Which third octave? Its frequency is missing."));
+            return Err(ApiError::field("/band_hz", say!("Which third octave? Its frequency is missing.")));
         }
     })
 }
@@ -235,8 +240,8 @@ fn places(stored: &Job, shown: &Job, r: &MapRequest) -> Result<MapPlaces, ApiErr
     let bounds = sensible.unwrap_or_default();
     if sensible.is_none() {
         let why = match r.bounds {
-            Some(_) => "Bounds are west, south, east, north in metres, each below its opposite.",
-            None => "There is nothing on the plan yet.",
+            Some(_) => say!("Bounds are west, south, east, north in metres, each below its opposite."),
+            None => say!("There is nothing on the plan yet."),
         };
         problems.push(FieldProblem::new("/bounds", why));
     }
@@ -257,12 +262,16 @@ fn places(stored: &Job, shown: &Job, r: &MapRequest) -> Result<MapPlaces, ApiErr
             expected: Some(format!("at least {:.2} m here", (least * 105.0).ceil() / 100.0)),
             ..FieldProblem::new(
                 "/spacing_m",
-                format!("{:.0} places are more than a map shows; {most:.0} are the most.", columns * rows),
+                say!(
+                    "{found} places are more than a map shows; {most} are the most.",
+                    found = format!("{:.0}", columns * rows),
+                    most = format!("{most:.0}")
+                ),
             )
         });
     }
     if !problems.is_empty() {
-        return Err(ApiError::invalid("This map cannot be drawn.", problems));
+        return Err(ApiError::invalid(say!("This map cannot be drawn."), problems));
     }
     Ok(places)
 }

@@ -11,6 +11,7 @@ use crate::queue::Lane;
 use axum::extract::ws::Message;
 use loamline_limits::{DRAG_RESTS_S, Exceeded, Leave, MAP_S, PICTURE_WAITS_S, RESULTS_S};
 use loamline_study::DragFigures;
+use loamline_terms::say;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 use tokio::sync::mpsc::error::TrySendError;
@@ -115,7 +116,7 @@ pub async fn paint(
                 canvas = Canvas::default();
                 Err(ApiError::field(
                     "",
-                    "This map could not be worked out: something inside the program gave up.",
+                    say!("This map could not be worked out: something inside the program gave up."),
                 ))
             }
         };

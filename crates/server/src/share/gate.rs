@@ -17,6 +17,7 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use loamline_limits::{TOKEN_OVERLAP_S, TOKEN_RENEWED_S};
+use loamline_terms::say;
 use std::sync::Arc;
 use tokio::sync::watch;
 
@@ -68,7 +69,9 @@ pub async fn gate(State(jobs): State<Arc<Jobs>>, mut request: Request, next: Nex
         return next.run(request).await;
     }
     let unpaired = || {
-        let why = "This device is not paired. Type the code shown on the computer, scan the QR code beside it, or sign in.";
+        let why = say!(
+            "This device is not paired. Type the code shown on the computer, scan the QR code beside it, or sign in."
+        );
         ApiError::new(StatusCode::UNAUTHORIZED, ErrorCode::NotPaired, why).into_response()
     };
     let Some(secret) = kept(request.headers(), COOKIE) else { return unpaired() };

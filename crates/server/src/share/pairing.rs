@@ -8,6 +8,7 @@ use crate::random::{NoRandom, letters, sha256};
 use crate::store::{Device, Role, Store, Token};
 use axum::http::StatusCode;
 use loamline_limits::{ADDRESSES_REMEMBERED, CODE_GOOD_S, CODE_SHOWN_S, TOKEN_GOOD_S, WRONG_CODES};
+use loamline_terms::say;
 use std::collections::HashMap;
 use std::net::IpAddr;
 use std::sync::{Mutex, PoisonError};
@@ -117,7 +118,7 @@ impl Pairing {
                 ApiError::new(
                     StatusCode::TOO_MANY_REQUESTS,
                     ErrorCode::TooMany,
-                    "Too many wrong codes. Wait a minute, then type the code shown on the computer.",
+                    say!("Too many wrong codes. Wait a minute, then type the code shown on the computer."),
                 )
             })?;
         }
@@ -137,7 +138,9 @@ impl Pairing {
         Err(ApiError::new(
             StatusCode::FORBIDDEN,
             ErrorCode::WrongCode,
-            "That is not the code shown on the computer, or it has been used: each lets in one device, within ten minutes.",
+            say!(
+                "That is not the code shown on the computer, or it has been used: each lets in one device, within ten minutes."
+            ),
         ))
     }
 }

@@ -22,6 +22,7 @@ use base64::engine::general_purpose::STANDARD;
 use form_urlencoded::{Serializer, byte_serialize};
 use jsonwebtoken::jwk::JwkSet;
 use loamline_limits::PROVIDER_KNOWN_S;
+use loamline_terms::{Sentence, say};
 use ring::digest::{SHA256, digest};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
@@ -171,10 +172,10 @@ impl Accounts {
     /// 403 where this was not begun here, or the provider is not believed; 502 where it cannot be asked.
     pub async fn end(&self, back: &Back, secret: Option<&str>) -> Result<Vouched, ApiError> {
         let begun = self.begun.take(&back.state).ok_or_else(|| {
-            refused("This sign-in was not begun here within the last ten minutes, or it is over already. Begin again.")
+            refused(say!("This sign-in was not begun here within the last ten minutes, or it is over already. Begin again."))
         })?;
         if secret.map(|s| sha256(s.as_bytes())).as_deref() != Some(&*begun.browser) {
-            return Err(refused("This sign-in was begun in another browser. Begin again in this one."));
+            return Err(refused(say!("This sign-in was begun in another browser. Begin again in this one.")));
         }
         let abilities = self.abilities().await?;
         let named =
@@ -187,7 +188,11 @@ impl Accounts {
         if let Some(error) = &back.error {
             let why = back.error_description.as_deref().unwrap_or(error);
             let why = shown(why.trim_end_matches('.'));
-            return Err(refused(&format!("{} was not signed in with: {why}.", self.called())));
+            return Err(refused(say!(
+                "{account} was not signed in with: {why}.",
+                account = self.called(),
+                why = why
+            )));
         }
         let code = back.code.as_deref().ok_or_else(|| self.disbelieved("its answer has no code"))?;
         let form = self.form_for(&abilities, code, &begun);
@@ -267,13 +272,15 @@ impl Accounts {
     }
 
     fn disbelieved(&self, why: impl std::fmt::Display) -> ApiError {
-        refused(&format!("The provider of {} is not believed: {why}.", self.name()))
+        let why = why.to_string();
+        refused(say!("The provider of {account} is not believed: {why}.", account = self.name(), why = why))
     }
 
     fn unanswered(&self, why: &str) -> ApiError {
-        let told = format!(
-            "The provider of {} cannot be asked: {why}. Try again, or let this device in another way.",
-            self.name()
+        let told = say!(
+            "The provider of {account} cannot be asked: {why}. Try again, or let this device in another way.",
+            account = self.name(),
+            why = why
         );
         ApiError::new(StatusCode::BAD_GATEWAY, ErrorCode::NotSignedIn, told)
     }
@@ -296,7 +303,7 @@ fn basic(client_id: &str, secret: &str) -> String {
 }
 
 /// Who wants to sign in is not let in.
-pub fn refused(why: &str) -> ApiError {
+pub fn refused(why: impl Into<Sentence>) -> ApiError {
     ApiError::new(StatusCode::FORBIDDEN, ErrorCode::NotSignedIn, why)
 }
 

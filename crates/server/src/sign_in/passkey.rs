@@ -14,8 +14,10 @@ use super::site::Site;
 use base64::Engine as _;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use ciborium::Value;
+use loamline_terms::{Sentence, say};
 use ring::digest::{SHA256, digest};
 use serde::Deserialize;
+use std::fmt;
 
 /// Somebody was there (section 6.1, flags).
 const PRESENT: u8 = 0x01;
@@ -35,15 +37,10 @@ const ID_BYTES: usize = 1023;
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum PasskeyError {
     /// It is none.
-    #[error("what the passkey answered cannot be read")]
     Unreadable,
     /// It answers something else than was asked.
-    #[error("the passkey's answer is to another question than the one that was asked")]
     OfAnotherKind,
     /// It was given to another page.
-    #[error(
-        "the passkey was asked by {found}, and this is {expected}: open the app there, and sign in again"
-    )]
     OtherPage {
         /// Who asked.
         found: String,
@@ -51,22 +48,16 @@ pub enum PasskeyError {
         expected: String,
     },
     /// It was given within somebody else's page.
-    #[error("the passkey was asked within another page: open the app in a window of its own")]
     Framed,
     /// It belongs to another name.
-    #[error("the passkey is for another name than {0}")]
     OtherName(String),
     /// Nobody was asked.
-    #[error("the passkey answered without anybody there")]
     Nobody,
     /// It was not checked who is there.
-    #[error("the device did not check who uses it: set up a PIN, fingerprint or face on it, and try again")]
     NotChecked,
     /// Its key is of no kind that is taken.
-    #[error("the passkey has a key of a kind that is not taken here: use another device or key")]
     OtherKey,
     /// The signature is wrong.
-    #[error("the passkey's signature is not its own")]
     Signature,
 }
 
@@ -80,6 +71,41 @@ pub struct ClientData {
     origin: String,
     #[serde(default, rename = "crossOrigin")]
     cross_origin: bool,
+}
+
+impl PasskeyError {
+    /// What is wrong, to be said in any language.
+    pub fn told(&self) -> Sentence {
+        match self {
+            Self::Unreadable => say!("what the passkey answered cannot be read"),
+            Self::OfAnotherKind => {
+                say!("the passkey's answer is to another question than the one that was asked")
+            }
+            Self::OtherPage { found, expected } => say!(
+                "the passkey was asked by {found}, and this is {expected}: open the app there, and sign in again",
+                found = found,
+                expected = expected
+            ),
+            Self::Framed => {
+                say!("the passkey was asked within another page: open the app in a window of its own")
+            }
+            Self::OtherName(name) => say!("the passkey is for another name than {name}", name = name),
+            Self::Nobody => say!("the passkey answered without anybody there"),
+            Self::NotChecked => say!(
+                "the device did not check who uses it: set up a PIN, fingerprint or face on it, and try again"
+            ),
+            Self::OtherKey => {
+                say!("the passkey has a key of a kind that is not taken here: use another device or key")
+            }
+            Self::Signature => say!("the passkey's signature is not its own"),
+        }
+    }
+}
+
+impl fmt::Display for PasskeyError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.told())
+    }
 }
 
 impl ClientData {

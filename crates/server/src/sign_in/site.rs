@@ -5,6 +5,7 @@ use crate::error_code::ErrorCode;
 use axum::http::header::HOST;
 use axum::http::uri::Authority;
 use axum::http::{HeaderMap, StatusCode};
+use loamline_terms::say;
 use std::net::IpAddr;
 
 /// A name the app is open under.
@@ -29,8 +30,9 @@ impl Site {
             return Err(ApiError::new(
                 StatusCode::CONFLICT,
                 ErrorCode::NoSignIn,
-                "Signing in needs the server's name, and this device knows it by a number. Open the app by its name, or pair \
-                 this device by a code. The server is given a name with --address.",
+                say!(
+                    "Signing in needs the server's name, and this device knows it by a number. Open the app by its name, or pair this device by a code. The server is given a name with --address."
+                ),
             ));
         }
         Ok(Self { name, origin: format!("https://{host}") })

@@ -3,10 +3,12 @@
 use super::reading::JudgedReading;
 use crate::measured::Measured;
 use loamline_faults::{Grade, Says};
+use loamline_terms::{InLanguage, Sentence, Told, say};
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// A line whose readings are right as far as a joint.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct SoFar {
     /// The joint.
@@ -14,7 +16,11 @@ pub struct SoFar {
     /// How good that is: doubtful where nobody ticked off that the line ends there.
     pub grade: Grade,
     /// It in words, to stand before what explains the readings.
-    pub sentence: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub sentence: Sentence,
+    /// The same in the languages that say it otherwise, by their names; none where none does.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub spoken: BTreeMap<String, InLanguage>,
 }
 
 /// How far a line is built where what a visit read of its loop is right as far as a joint, and right at every joint opened.
@@ -40,11 +46,15 @@ pub fn so_far(judged: &[JudgedReading], visit: &str, line: &str) -> Option<SoFar
     }
     let grade = own.iter().filter_map(|r| r.grade).max()?;
     let whether = match grade {
-        Grade::Good => "",
-        Grade::Doubtful | Grade::Bad => ", and nothing ticked off says that it ends there",
+        Grade::Good => Sentence::default(),
+        Grade::Doubtful | Grade::Bad => say!(", and nothing ticked off says that it ends there"),
     };
-    let sentence = format!(
-        "Line {line} reads as one built as far as {joint} and no farther{whether}. If more of it is laid, this explains its readings."
+    let told = say!(
+        "Line {line} reads as one built as far as {joint} and no farther{whether}. If more of it is laid, this explains its readings.",
+        line = line,
+        joint = &joint,
+        whether = whether
     );
-    Some(SoFar { joint, grade, sentence })
+    let Told { sentence, spoken, .. } = told.into();
+    Some(SoFar { joint, grade, sentence, spoken })
 }

@@ -20,10 +20,10 @@ pub(crate) use draw::point;
 pub use pieces::{InPieces, in_pieces};
 pub(crate) use problem::onto_wall;
 
-use crate::error::{RouteProblem, RouteProblems};
 use crate::finding::{Finding, Severity, Subject};
 use crate::lines::SolvedLines;
 use crate::needs::installed_cost;
+use crate::no_way::{RouteProblem, RouteProblems};
 use before::stays;
 use between::cable_between;
 use choice::cable_of_its_own;

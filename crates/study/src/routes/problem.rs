@@ -2,7 +2,7 @@
 
 use super::before::Before;
 use super::choice::cable_of_its_own;
-use crate::error::RouteProblem;
+use crate::no_way::RouteProblem;
 use loamline_adapt::{Pricing, inside_a_building, length_rules, pair, wall_thickness_m};
 use loamline_geometry::{Point2, Segment, project_on_segment};
 use loamline_model::document::{Mount, Topology};

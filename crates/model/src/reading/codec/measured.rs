@@ -5,7 +5,7 @@ use crate::reading::contract::{Codec, Definitions};
 use crate::reading::node::{DocumentPlace, Node, NodeValue};
 use crate::reading::problem::{Problem, ProblemKind, enough, short};
 use crate::units::{Quantity, Units};
-use loamline_terms::{OPEN, Shown};
+use loamline_terms::{OPEN, Shown, say};
 use serde_json::{Value, json};
 use std::ops::RangeInclusive;
 
@@ -166,7 +166,10 @@ impl Codec for OverFrequency {
         if let Some(w) = pairs.windows(2).find(|w| w[0].0 == w[1].0) {
             return fail(
                 at,
-                ProblemKind::Rule(format!("the frequency {} Hz stands here twice", w[0].0)),
+                ProblemKind::Rule(say!(
+                    "the frequency {frequency} Hz stands here twice",
+                    frequency = w[0].0.to_string()
+                )),
                 problems,
             );
         }

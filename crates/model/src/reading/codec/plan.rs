@@ -9,6 +9,7 @@ use crate::reading::problem::{Problem, ProblemKind};
 use crate::units::{Quantity, Units};
 use loamline_geometry::{OutlineError, Point2, Polygon};
 use loamline_limits::CORNERS;
+use loamline_terms::say;
 use serde_json::{Value, json};
 
 /// A point in plan, `[x, y]`.
@@ -60,10 +61,12 @@ impl Codec for Outline {
             Err(e @ OutlineError::CrossesItself { first, second, at: meet }) => {
                 let kind = match typed_in(node) {
                     Units::Metric => ProblemKind::Outline(e),
-                    us => ProblemKind::Rule(format!(
-                        "the outline meets itself: the side after corner {first} and the side after corner {second} meet near x {}, y {}",
-                        us.length(meet.x),
-                        us.length(meet.y)
+                    us => ProblemKind::Rule(say!(
+                        "the outline meets itself: the side after corner {first} and the side after corner {second} meet near x {x}, y {y}",
+                        first = first.to_string(),
+                        second = second.to_string(),
+                        x = us.length(meet.x),
+                        y = us.length(meet.y)
                     )),
                 };
                 fail(&at.index(first - 1), kind, problems)
@@ -111,8 +114,8 @@ impl Codec for PlanLine {
     ) -> Option<Vec<Point2>> {
         let points = points(2, self, node, at, problems)?;
         if points.iter().all(|p| *p == points[0]) {
-            let rule = "all points of this line are the same; give it a second place to go to";
-            return fail(at, ProblemKind::Rule(rule.into()), problems);
+            let rule = say!("all points of this line are the same; give it a second place to go to");
+            return fail(at, ProblemKind::Rule(rule), problems);
         }
         Some(points)
     }

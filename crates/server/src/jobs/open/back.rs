@@ -13,6 +13,7 @@ use crate::store::{Entry, Kind};
 use axum::http::StatusCode;
 use loamline_limits::LOG_PAGE_ENTRIES;
 use loamline_model::{Edit, Operation};
+use loamline_terms::{Sentence, say};
 use serde_json::Value;
 
 /// Which way a step goes.
@@ -23,10 +24,10 @@ enum Step {
 }
 
 impl Step {
-    const fn word(self) -> &'static str {
+    fn word(self) -> Sentence {
         match self {
-            Self::Undo => "undo",
-            Self::Redo => "redo",
+            Self::Undo => say!("undo"),
+            Self::Redo => say!("redo"),
         }
     }
 
@@ -94,15 +95,16 @@ impl OpenJob {
         if let Some(earlier) = self.store.entry(&self.id, edit_id)? {
             return Ok(Some(applied(earlier)));
         }
-        let word = step.word();
-        let nothing = || nothing_to_do(&format!("There is nothing of yours to {word}."));
+        let nothing = || nothing_to_do(say!("There is nothing of yours to {word}.", word = step.word()));
         let (at, kind) = step.next(stacks, who).ok_or_else(nothing)?;
         let entry = self.store.entry_at(&self.id, at)?.ok_or_else(nothing)?;
-        let what = if entry.note.is_empty() { "this edit".to_owned() } else { format!("\"{}\"", entry.note) };
+        let named = |note: &str| Sentence::from(format!("\"{note}\""));
+        let what = if entry.note.is_empty() { say!("this edit") } else { named(&entry.note) };
+        let no_way = || say!("Cannot {word} {what}", word = step.word(), what = what.clone());
         let document = now.file.raw();
         let back = sparing_visits(entry.inverse, document);
         if let Some((theirs, place)) = self.newest_meeting(&back, at, document)? {
-            return Err(needed_later(word, &what, &theirs, &called(document, &place)));
+            return Err(needed_later(no_way(), &theirs, &called(document, &place)));
         }
         let request = checked(EditRequest {
             edit_id: edit_id.to_owned(),
@@ -115,7 +117,7 @@ impl OpenJob {
         })?;
         self.carry_out(&now, stacks, kind, request).map_err(|refused| {
             // What the pointers of two edits do not say, the check of the job does: something names what would go.
-            self.why_not(refused, word, &what, at, &now)
+            self.why_not(refused, no_way(), at, &now)
         })
     }
 
@@ -135,18 +137,18 @@ impl OpenJob {
     }
 
     /// A refusal to take something back in plain words: which visit, or which later edit of whom, needs it.
-    fn why_not(&self, refused: ApiError, word: &str, what: &str, at: u64, now: &Snapshot) -> ApiError {
+    fn why_not(&self, refused: ApiError, no_way: Sentence, at: u64, now: &Snapshot) -> ApiError {
         if refused.problem.code != ErrorCode::Invalid {
             return refused;
         }
         let problems = &refused.problem.problems;
         if let Some(visit) = problems.iter().find(|p| in_visits(&p.path)).and_then(visit_of) {
-            return kept_by_visit(word, what, &visit);
+            return kept_by_visit(no_way, &visit);
         }
         for problem in problems {
             let place = Edit::new([Operation::Remove { path: problem.path.clone() }]);
             if let Ok(Some((theirs, _))) = self.newest_meeting(&place, at, now.file.raw()) {
-                return needed_later(word, what, &theirs, &called(now.file.raw(), &problem.path));
+                return needed_later(no_way, &theirs, &called(now.file.raw(), &problem.path));
             }
         }
         refused
@@ -170,17 +172,18 @@ impl OpenJob {
             return Err(behind());
         }
         if revision >= now.revision {
+            let at = now.revision.to_string();
             return Err(ApiError::field(
                 "/revision",
-                format!("The job is at revision {}: it can go back to an earlier one.", now.revision),
+                say!("The job is at revision {revision}: it can go back to an earlier one.", revision = at),
             ));
         }
         let was = self.as_it_was(&now, revision)?;
         let patch = Edit::between(now.file.raw(), &was);
         if patch.operations.is_empty() {
-            return Err(nothing_to_do(
-                "The job is as it was then, but for what was entered on visits since, and that stays.",
-            ));
+            return Err(nothing_to_do(say!(
+                "The job is as it was then, but for what was entered on visits since, and that stays."
+            )));
         }
         let note = format!("Go back to revision {revision}");
         let request = checked(EditRequest {
@@ -229,35 +232,41 @@ fn visit_of(problem: &FieldProblem) -> Option<String> {
     problem.path.strip_prefix("/visits/").and_then(|rest| rest.split('/').next().map(str::to_owned))
 }
 
-fn nothing_to_do(message: &str) -> ApiError {
+fn nothing_to_do(message: Sentence) -> ApiError {
     ApiError::new(StatusCode::CONFLICT, ErrorCode::NothingToDo, message)
 }
 
 fn behind() -> ApiError {
-    let why = "The job has changed since you looked at it. Look at the history again, then go back.";
+    let why = say!("The job has changed since you looked at it. Look at the history again, then go back.");
     ApiError::new(StatusCode::CONFLICT, ErrorCode::Behind, why)
 }
 
 fn lost(revision: u64) -> ApiError {
-    let why = format!(
-        "Revision {revision} cannot be read any more, so that nobody can tell what the job was before it. Choose a later one."
+    let why = say!(
+        "Revision {revision} cannot be read any more, so that nobody can tell what the job was before it. Choose a later one.",
+        revision = revision.to_string()
     );
     ApiError::new(StatusCode::CONFLICT, ErrorCode::Store, why)
 }
 
-fn kept_by_visit(word: &str, what: &str, visit: &str) -> ApiError {
-    let why = format!(
-        "Cannot {word} {what}: what was entered on visit {visit} since then needs it, and entries of a visit stay. Take those entries out on the Visits page first."
+fn kept_by_visit(no_way: Sentence, visit: &str) -> ApiError {
+    let why = say!(
+        "{no_way}: what was entered on visit {visit} since then needs it, and entries of a visit stay. Take those entries out on the Visits page first.",
+        no_way = no_way,
+        visit = visit
     );
     ApiError::new(StatusCode::CONFLICT, ErrorCode::KeptByVisit, why)
 }
 
 /// Something that was done later needs what would be taken back.
-fn needed_later(word: &str, what: &str, theirs: &Entry, thing: &str) -> ApiError {
-    let who = own_name(&theirs.who);
+fn needed_later(no_way: Sentence, theirs: &Entry, thing: &Sentence) -> ApiError {
     let done = if theirs.note.is_empty() { String::new() } else { format!(" (\"{}\")", theirs.note) };
-    let why = format!(
-        "Cannot {word} {what}: {who} changed {thing} later{done}. Ask {who} to take that back first, or change {thing} by hand."
+    let why = say!(
+        "{no_way}: {who} changed {thing} later{done}. Ask {who} to take that back first, or change {thing} by hand.",
+        no_way = no_way,
+        who = own_name(&theirs.who),
+        thing = thing.clone(),
+        done = done
     );
     ApiError::new(StatusCode::CONFLICT, ErrorCode::NeededLater, why)
 }

@@ -5,7 +5,7 @@
 
 use super::{Event, OpenJob, Snapshot};
 use crate::error::ApiError;
-use crate::jobs::listing::no_such_job;
+use crate::jobs::listing::{no_such_job, unreadable};
 use crate::jobs::mending::is_whole;
 use crate::jobs::read::read;
 use crate::jobs::undo::UndoStacks;
@@ -69,11 +69,10 @@ impl OpenJob {
         if stored.revision <= now.revision {
             return Ok(());
         }
-        let cannot = "The stored job cannot be read by this version of the program.";
         if !is_whole(&stored) {
-            return Err(ApiError::invalid(cannot, Vec::new()));
+            return Err(ApiError::invalid(unreadable(), Vec::new()));
         }
-        let file = read(&stored.text, &stored.catalogue).map_err(|r| ApiError::report(cannot, &r))?;
+        let file = read(&stored.text, &stored.catalogue).map_err(|r| ApiError::report(unreadable(), &r))?;
         let (mut followed, mut entries, mut last) = (stacks.clone(), Vec::new(), now.revision);
         // Whoever looks on is told of each edit, as long as they are few enough to be told of.
         let mut all_told = true;
