@@ -30,6 +30,7 @@ use crate::store::{AttachmentRow, Doing, JobRow, NewJob, Store};
 use listing::as_listed;
 use loamline_limits::OPEN_JOBS;
 use loamline_model::JobFile;
+use loamline_terms::say;
 use mending::Mended;
 use read::read;
 use reading_room::ReadingRoom;
