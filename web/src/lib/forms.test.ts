@@ -44,8 +44,7 @@ it('paper and mains are those of the units, of the job and of the rack, and each
     ['paper', 'mains', 'circuit'].map((name) => aboutOf(of(about)).find((f) => f.field === name)!.unsaid);
   expect(unsaid({ units: null })).toEqual(['A4', '230 V', '16 A']);
   expect(unsaid({ units: 'us', mains: 100 })).toEqual(['Letter', '120 V', '20 A']);
-  const rack = (about: object) =>
-    ['mains', 'circuit'].map((name) => field('racks', name, of(about)).unsaid);
+  const rack = (about: object) => ['mains', 'circuit'].map((name) => field('racks', name, of(about)).unsaid);
   expect(rack({ units: 'us' })).toEqual(['120 V, as the job', '20 A, as the job']);
   expect(rack({ units: 'us', mains: 100, circuit: 15 })).toEqual(['100 V, as the job', '15 A, as the job']);
 });

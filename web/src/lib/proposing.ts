@@ -24,7 +24,8 @@ export const goneOn = <S extends Sign>(before: S | undefined, now: S): S => ({
 export function signOfLife(sign: Sign | undefined, currency: string): string {
   const { best_cost, bound } = sign ?? { best_cost: null, bound: null };
   const place = sign?.place;
-  const phase = place === undefined ? say(sign?.phase ?? 'Starting') : say('Waiting, place {place}', { place });
+  const phase =
+    place === undefined ? say(sign?.phase ?? 'Starting') : say('Waiting, place {place}', { place });
   if (best_cost === null) return `${phase}.`;
   const best = roughly(currency, best_cost);
   return bound === null

@@ -56,9 +56,11 @@ export function begun(document: unknown, { unit, mains, paper, played, fed }: An
   const { circuit } = MAINS[mains]!;
   const place: Patch = [
     ...CUSTOMS[unit].patch,
-    ...Object.entries({ mains, circuit, paper }).map(
-      ([key, value]): Patch[number] => ({ op: 'add', path: `/job/${key}`, value }),
-    ),
+    ...Object.entries({ mains, circuit, paper }).map(([key, value]): Patch[number] => ({
+      op: 'add',
+      path: `/job/${key}`,
+      value,
+    })),
   ];
   const programmes = put(document, '/programmes', PLAYED[played]!.programmes);
   return [...place, ...programmes, ...(fed === USUALLY_FED ? [] : put(document, '/brief/supply', fed))];

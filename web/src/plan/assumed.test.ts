@@ -4,7 +4,13 @@ import { prefs } from '../state/prefs.svelte';
 import { assumed } from './assumed';
 import { TOOLS } from './tools';
 
-const doc = { job: {}, programmes: {}, racks: {}, surfaces: {}, brief: { supply: '70.7 V' } } as unknown as JobDocument;
+const doc = {
+  job: {},
+  programmes: {},
+  racks: {},
+  surfaces: {},
+  brief: { supply: '70.7 V' },
+} as unknown as JobDocument;
 afterEach(() => prefs.set({ unit: 'm' }));
 
 /** What is said of a thing drawn with a tool. */
