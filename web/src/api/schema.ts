@@ -1718,6 +1718,10 @@ export interface components {
         Change: {
             /** @description What it is, as a sentence. */
             sentence: string;
+            /** @description The same in the languages that say it otherwise, by their names; none where none does. */
+            spoken?: {
+                [key: string]: components["schemas"]["InLanguage"];
+            };
             /**
              * Format: double
              * @description Price of the design found with it, tax included.
@@ -2028,6 +2032,10 @@ export interface components {
         DesignWords: {
             /** @description In a sentence. */
             summary: string;
+            /** @description The same in the languages that say it otherwise, by their names; none where none does. */
+            spoken?: {
+                [key: string]: components["schemas"]["InLanguage"];
+            };
             /** @description Figures for people, by what they are. */
             figures: {
                 [key: string]: string;
@@ -2379,7 +2387,11 @@ export interface components {
             constraint: components["schemas"]["Constraint"];
             /** @description What stands in the way, with the numbers. */
             sentence: string;
-            /** @description What would be met instead; absent when nothing near was found. */
+            /** @description The same in the languages that say it otherwise, by their names; none where none does. */
+            spoken?: {
+                [key: string]: components["schemas"]["InLanguage"];
+            };
+            /** @description What would be met instead, the first of `changes`; absent when nothing near was found. */
             nearest?: string | null;
             relax?: null | components["schemas"]["Edit"];
             /** @description Changes with each of which a design meets the brief, cheapest first: all were tried. */
@@ -2438,7 +2450,7 @@ export interface components {
             /** @enum {string} */
             kind: "two";
         };
-        /** @description One thing wrong with what was sent, at one place of it. */
+        /** @description One thing wrong with what was sent, at one place of it. It is written in English, with what other languages say beside it. */
         FieldProblem: {
             /**
              * @description RFC 6901 pointer to the value: in the job's document for edits, in the body otherwise; the name of a query
@@ -2447,10 +2459,19 @@ export interface components {
             path: string;
             /** @description What is wrong. */
             message: string;
+            /** @description The measures in the message, for an app that shows them in other units; none where it has none. */
+            measures?: components["schemas"]["PlacedMeasure"][];
             /** @description What should stand there. */
             expected?: string | null;
             /** @description A way out. */
             suggestion?: string | null;
+            /**
+             * @description The same in the languages that say it otherwise, by their names: the message as `sentence`, the way out as `mend`. Filled
+             *     when it is written.
+             */
+            spoken?: {
+                [key: string]: components["schemas"]["InLanguage"];
+            };
         };
         /** @description How full a conduit is, and how full it may be. */
         Fill: {
@@ -2827,7 +2848,7 @@ export interface components {
             undo?: null | components["schemas"]["StepView"];
             redo?: null | components["schemas"]["StepView"];
             /** @description What of it is damaged where it is kept, a sentence each; nothing when all of it is whole. */
-            damaged: string[];
+            damaged: components["schemas"]["Told"][];
         };
         /** @description What a single reading says, and all readings of a line together. */
         JudgeRules: {
@@ -3475,8 +3496,7 @@ export interface components {
             so_far?: null | components["schemas"]["SoFar"];
             /** @description What all readings together say of the line, as far as it is built. */
             grade: components["schemas"]["Grade"];
-            /** @description What to do next, in words; null when nothing more would tell. */
-            next?: string | null;
+            next?: null | components["schemas"]["Told"];
             /** @description How the likelihood of each of the answers came about, one by one for the explanations it joins. */
             why: components["schemas"]["WhyView"][][];
         };
@@ -3602,8 +3622,7 @@ export interface components {
             name?: string | null;
             /** @description Their passkeys. */
             passkeys: components["schemas"]["PasskeyView"][];
-            /** @description Why no passkey can be made where they have the app open now; none where one can. */
-            no_passkey?: string | null;
+            no_passkey?: null | components["schemas"]["Told"];
         };
         /** @description What a reading, or a series of readings, is of. */
         Measured: {
@@ -4188,7 +4207,7 @@ export interface components {
              */
             deviations?: number | null;
         };
-        /** @description What is wrong and what to do. */
+        /** @description What is wrong and what to do, in English, with what other languages say beside it. */
         Problem: (null | {
             /** @description RFC 6901 pointer to the thing. */
             path: string;
@@ -4208,6 +4227,12 @@ export interface components {
             code: components["schemas"]["ErrorCode"];
             /** @description A sentence for people. */
             message: string;
+            /** @description The measures in the message, for an app that shows them in other units; none where it has none. */
+            measures?: components["schemas"]["PlacedMeasure"][];
+            /** @description The message in the languages that say it otherwise, by their names. Filled when it is written. */
+            spoken?: {
+                [key: string]: components["schemas"]["InLanguage"];
+            };
             /** @description Everything wrong, place by place. */
             problems: components["schemas"]["FieldProblem"][];
             /**
@@ -4353,7 +4378,7 @@ export interface components {
             /** @description The edit, with what was to be carried out first. */
             patch: components["schemas"]["Edit"];
             /** @description What it does besides, in sentences. */
-            told: string[];
+            told: components["schemas"]["Told"][];
         };
         /** @description A kind of work. */
         QueueView: {
@@ -4550,6 +4575,10 @@ export interface components {
             photos: number;
             /** @description The same as a sentence. */
             sentence: string;
+            /** @description The same in the languages that say it otherwise, by their names; none where none does. */
+            spoken?: {
+                [key: string]: components["schemas"]["InLanguage"];
+            };
         };
         /** @description Who brings a job back. */
         RestoreAsked: {
@@ -4862,8 +4891,7 @@ export interface components {
         SignInView: {
             /** @description Whether by a passkey. */
             passkey: boolean;
-            /** @description Why not by a passkey, where not. */
-            no_passkey?: string | null;
+            no_passkey?: null | components["schemas"]["Told"];
             /** @description What the firm's accounts are called; none where there are none, or one cannot sign in with them here. */
             account?: string | null;
         };
@@ -4884,6 +4912,10 @@ export interface components {
             grade: components["schemas"]["Grade"];
             /** @description It in words, to stand before what explains the readings. */
             sentence: string;
+            /** @description The same in the languages that say it otherwise, by their names; none where none does. */
+            spoken?: {
+                [key: string]: components["schemas"]["InLanguage"];
+            };
         };
         /** @description What a channel does with one of its sources. */
         SourceGain: {
@@ -5131,11 +5163,11 @@ export interface components {
             /** @description The edit. */
             patch: components["schemas"]["Edit"];
             /** @description What goes along: "amplifier P1", "3 readings of visit handover". */
-            along: string[];
+            along: components["schemas"]["Told"][];
             /** @description What stays and is another thing afterwards, as sentences. */
-            changed: string[];
+            changed: components["schemas"]["Told"][];
             /** @description What happens to the cable, as sentences. */
-            cable: string[];
+            cable: components["schemas"]["Told"][];
         };
         /** @description What is taken down of a reading. */
         TakenRules: {
@@ -5640,7 +5672,10 @@ export interface operations {
     };
     catalogue: {
         parameters: {
-            query?: never;
+            query?: {
+                /** @description The language of what is described as it is shipped: `en`, `en-us` or `es`; English when absent, or none of these. */
+                language?: string;
+            };
             header?: never;
             path: {
                 /** @description The job */
@@ -6557,7 +6592,7 @@ export interface operations {
     papers: {
         parameters: {
             query?: {
-                /** @description Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent, Letter in US units. */
+                /** @description Sheet of paper: A4, A3, Letter or Tabloid; the job's when absent (A4, in US units Letter, where it says none). */
                 paper?: string;
                 /** @description Units people read; the job's when absent. */
                 units?: "metric" | "us";
@@ -6601,7 +6636,7 @@ export interface operations {
     file: {
         parameters: {
             query?: {
-                /** @description Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent, Letter in US units. */
+                /** @description Sheet of paper: A4, A3, Letter or Tabloid; the job's when absent (A4, in US units Letter, where it says none). */
                 paper?: string;
                 /** @description Units people read; the job's when absent. */
                 units?: "metric" | "us";
@@ -6651,7 +6686,7 @@ export interface operations {
     all: {
         parameters: {
             query?: {
-                /** @description Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent, Letter in US units. */
+                /** @description Sheet of paper: A4, A3, Letter or Tabloid; the job's when absent (A4, in US units Letter, where it says none). */
                 paper?: string;
                 /** @description Units people read; the job's when absent. */
                 units?: "metric" | "us";
