@@ -38,6 +38,7 @@ ALONE = [(surface, re.compile(subject), re.compile(quantity), reason) for surfac
     ("http", r"frequencies_hz", r"itself", "the axis of spectra the app draws"),
     ("http", r"proposed", r"summary/.*", "ground opened, each stretch once, and a price, for the app's question before it routes"),
     ("http", r"loudspeaker .*", r"pilot hole", "of a model on a stake that this job mounts in another way"),
+    ("papers", r"rack .*", r"mains|circuit", "what no rack says is the job's, or goes with its units; test_built_where holds both ways in"),
     ("phone", r"order as set", r".*", "words of the order of work; the figures in them are facts of their own, as are the papers'"),
 ]]
 SEEN, USED = set(), set()

@@ -320,18 +320,35 @@ def test_all_of_a_cable_is_one_figure_in_bill_and_cut_list(packs):
         named = {"metric": ("Two conductors, 14 AWG, direct burial", "Four conductors, 14 AWG, direct burial"),
                  "us": ("14/2 direct burial", "14/4 direct burial")}
         for cable in named[units]:
-            bill = section(crew, "what to load\n", "Labour in all")
+            bill = section(crew, "Labour in all", "Cut in this order")
             [loaded] = re.findall(rf"{cable} +1 spool of \S+ \S+ +([\d.]+) {unit}\b", bill)
             [cut] = re.findall(rf"{cable} +1 spool of [\d.]+ {unit}, ([\d.]+) {unit} to cut", crew)
             assert loaded == cut, (units, cable)
 
 
-def test_a_row_of_a_spreadsheet_has_one_unit(packs):
-    """Metres, so that sums are exact: in feet too, spools with them."""
+def test_a_column_of_a_spreadsheet_has_one_unit(packs):
+    """Metres, or feet in a job in feet, said once at its head; a foot is 0.3048 m by definition. What is cut is cut to whole feet."""
+    compared = 0
     for file in packs["metric"].glob("*.csv"):
-        assert (packs["us"] / file.name).read_bytes() == file.read_bytes(), file.name
-        assert not re.search(r"\d ft\b", file.read_text(encoding="utf-8-sig"))
-
+        metric, us = ([list(row.items()) for row in papers.table(packs[u] / file.name)] for u in ("metric", "us"))
+        assert len(metric) == len(us), file.name
+        assert not re.search(r"\d ft\b", file.read_text(encoding="utf-8-sig")), file.name
+        for (head, value), (us_head, us_value) in (pair for rows in zip(metric, us) for pair in zip(*rows)):
+            if not head.endswith(", m"):
+                assert us_head == head, (file.name, us_head)
+                continue
+            assert us_head == head.removesuffix("m") + "ft", (file.name, us_head)
+            if not value:
+                assert not us_value, (file.name, head)
+                continue
+            metres, feet = float(value), float(us_value)
+            if head == "Cut, m":
+                # Up to a whole foot; the metric length is itself up to a tenth of a metre.
+                assert feet == int(feet) and -0.1 - 1e-9 <= feet * 0.3048 - metres < 0.3048 + 1e-9, (file.name, head, value, us_value)
+            else:
+                assert abs(feet * 0.3048 - metres) <= 0.5 * 0.01 * 1.3048 + 1e-9, (file.name, head, value, us_value)
+            compared += 1
+    assert compared > 40
 
 def test_the_phone_digs_the_holes_of_the_crew_pack(packs, sent):
     crew, holes = pages_of(packs["metric"] / "crew-pack.pdf"), sent("visit-pack")["holes"]

@@ -107,7 +107,7 @@ def test_what_comes_after_the_handover_leaves_it_as_it_was_signed(tmp_path):
     assert done.returncode in (0, 1), done.stderr
     text = certificate(out)
     assert "68.7 dBA" in text and "Heard with the client at dusk." in text
-    for later in ("99.9", "A spade", "Another bridge"):
+    for later in ("99.9 dBA", "A spade", "Another bridge"):
         assert later not in text, later
 
 

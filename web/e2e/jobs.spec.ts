@@ -27,7 +27,7 @@ describe('a job', () => {
     await page.getByLabel('Name of the place').fill('Quince Yard');
     await page.getByLabel('Lengths and money').selectOption('ft');
     await page.getByLabel('Mains').selectOption('100 V');
-    const paper = page.getByLabel('Paper', { exact: true });
+    const paper = page.getByRole('combobox', { name: 'Paper', exact: true });
     expect(await paper.inputValue()).toBe('Letter');
     await paper.selectOption('Tabloid');
     await page.getByLabel('What is played').selectOption('announced');
@@ -58,14 +58,15 @@ describe('a job', () => {
     const other = await world.person('Bea');
     await world.open(other, job, 'brief');
     const card = other.getByRole('region', { name: 'The job' });
-    const mains = card.getByLabel('Mains', { exact: true });
+    // In American English.
+    const mains = card.getByLabel('Power', { exact: true });
     expect(await mains.inputValue()).toBe('100 V');
     await mains.fill('120 V');
     await mains.press('Tab');
     await card.getByLabel('Paper', { exact: true }).selectOption('A4');
     await expect.poll(async () => (await documentOf(job)).job).toMatchObject({ mains: '120 V', paper: 'A4' });
     await world.open(other, job, 'papers');
-    const sheet = other.getByLabel('Sheet', { exact: true });
+    const sheet = other.getByRole('combobox', { name: 'Sheet', exact: true });
     await expect.poll(() => sheet.inputValue()).toBe('A4');
     await sheet.selectOption('Letter');
     await expect.poll(async () => (await documentOf(job)).job.paper).toBe('Letter');
@@ -201,6 +202,8 @@ describe('the list of jobs', () => {
     // By its address: the example's name stands here more than once.
     const mine = page.getByRole('listitem').filter({ has: page.locator(`a[href*="/${example}/"]`) });
     const drawn = (kind: string) => mine.locator(`.small-plan path.${kind}`);
+    // A picture is fetched once it is in sight.
+    await mine.scrollIntoViewIfNeeded();
     await drawn('property').waitFor({ state: 'attached' });
     expect(await drawn('loudspeaker').count()).toBeGreaterThan(3);
     // Nothing is drawn in an empty one.

@@ -32,7 +32,7 @@ it('measures, ticks and reads in Spanish, and the log stays English', async () =
   const ranked = page.locator('[data-ranking="A"]');
   await ranked.getByRole('heading', { name: 'Línea A: mala' }).waitFor();
   await ranked
-    .getByText(/^Tramo A\d+ \(.+ a .+, [\d.]+ m\) está abierto: cortado/)
+    .getByText(/^Tramo A\d+ \(.+ a .+, [\d.]+ m de cable .+\) está abierto: cortado/)
     .first()
     .waitFor();
   await ranked.getByText('Medir ahora:').waitFor();

@@ -177,7 +177,7 @@ fn cheaper<'a>(least: &Made, choice: Choice, effort: Effort) -> Wish<'a> {
 }
 
 /// Cheaper choices of rows that keep to bands a little wider, the likeliest to meet the brief first.
-pub(crate) fn in_wider_bands(
+fn in_wider_bands(
     maker: &Maker<'_>,
     likeness: Likeness,
     effort: Effort,

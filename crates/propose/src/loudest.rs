@@ -1,16 +1,13 @@
 //! The loudest design: every target raised by as much as budget, neighbours, evenness and equipment allow.
 
 use crate::api::{OptionKind, Phase, ProposeOptions};
-use crate::attempt::{Made, Outcome, Start, Wish};
+use crate::attempt::{Made, Start, Wish};
 use crate::attempted::{attempt, one_of_several};
 use crate::build::without_unpinned;
 use crate::error::{BriefProblem, ProposeError};
-use crate::least::in_wider_bands;
 use crate::make::Maker;
-use crate::measure::Missed;
 use crate::reporter::Reporter;
-use crate::types::{Gains, KnownGains, Likeness, RESERVE_DB};
-use loamline_design::Effort;
+use crate::types::{Gains, KnownGains, RESERVE_DB};
 use loamline_model::{Edit, JobFile, Operation};
 use loamline_quotation::estimate;
 use loamline_terms::pointer::escape;
@@ -25,9 +22,8 @@ const DEARER: f64 = 1.5;
 /// Taps come in steps of about this, dB: what fills an area at one level fills it so much higher on the next taps, whatever
 /// may be found in between.
 const TAPS_APART_DB: u32 = 3;
-/// Levels for which a whole design is looked for, at most, to confirm one that a choice allows; and choices from which it is.
+/// Whole designs made, at most, to confirm one of the levels that a choice allows.
 const CONFIRM: usize = 5;
-const CHOICES: usize = 3;
 
 /// A design louder than the brief asks.
 pub(crate) struct Loud {
@@ -62,7 +58,7 @@ pub(crate) fn loudest(
         let gains = louder_gains(f64::from(db));
         let how = (effort, KnownGains::About(&gains));
         let found = maker.choose(least.likeness, (&band, &maker.fixed), how, reporter, false)?.0;
-        Ok(found.iter().any(|c| c.meets && c.cost + beside <= most_price))
+        Ok(found.first().is_some_and(|c| c.meets && c.cost + beside <= most_price))
     };
     let most_db = MOST_DB.min(room_db.floor().max(0.0) as u32);
     let chosen_db = highest_chosen(most_db, || reporter.stopped(), can)?;
@@ -72,78 +68,28 @@ pub(crate) fn loudest(
         louder.apply(&raised).map_err(BriefProblem::from)?;
         let (pinned_only, clear) = without_unpinned(&louder)?;
         let there = maker.raised((&pinned_only, clear), f64::from(db), &options.prices)?;
-        let gains = louder_gains(f64::from(db));
-        let made = within(&there, (least.likeness, &gains), effort, most_price, reporter)?;
-        Ok(made.map(|made| {
+        let wish = Wish {
+            kind: OptionKind::Loudest,
+            likeness: least.likeness,
+            part: 1.0,
+            effort,
+            gains: None,
+            about: Some(louder_gains(f64::from(db))),
+            start: Start::Nothing,
+            missed: None,
+            attempts: 2,
+            below: Some(most_price),
+            always: false,
+            first: false,
+        };
+        let made = one_of_several(attempt(&there, &wish, reporter))?;
+        Ok(made.filter(|m| m.figures.price <= most_price).map(|made| {
             let all = db == most_db;
             let notes = notes(file, &made, (f64::from(db), all), (most_price, budget.is_some()));
             Loud { made, targets: raised, notes }
         }))
     };
-    highest_made((chosen_db, most_db), || reporter.time_is_up(), design)
-}
-
-/// The first design of a louder brief that costs no more than it may: looked for as the cheapest of any brief is, among choices that
-/// keep to bands a little wider, then those that keep to the brief's, then one in bands narrower where these missed.
-fn within(
-    there: &Maker<'_>,
-    (likeness, gains): (Likeness, &Gains),
-    effort: Effort,
-    most_price: f64,
-    reporter: &Reporter<'_>,
-) -> Result<Option<Made>, ProposeError> {
-    let band = there.band_of(1.0, likeness, effort.seed)?;
-    let how = (effort, KnownGains::About(gains));
-    let (choices, _) = there.choose(likeness, (&band, &there.fixed), how, reporter, false)?;
-    let mut all = in_wider_bands(there, likeness, effort, &choices, reporter)?;
-    all.extend(choices.into_iter().filter(|c| c.meets));
-    all.truncate(CHOICES);
-    let mut missed = None;
-    let tried = |start: Start<'_>, missed: Option<&Missed>| -> Result<Outcome, ProposeError> {
-        let wish = Wish {
-            kind: OptionKind::Loudest,
-            likeness,
-            part: 1.0,
-            effort,
-            gains: None,
-            about: Some(gains.clone()),
-            start,
-            missed,
-            attempts: 1,
-            below: Some(most_price),
-            always: false,
-            first: false,
-        };
-        attempt(there, &wish, reporter)
-    };
-    for choice in all {
-        let outcome = tried(Start::Choice(choice), None);
-        if let Ok(Outcome::Unmet { missed: Some(by), .. }) = &outcome {
-            missed = missed.or_else(|| Some(by.clone()));
-        }
-        let found =
-            one_of_several(outcome)?.map(|made| affordable(there, made, most_price, reporter)).transpose()?;
-        if let Some(made) = found.flatten() {
-            return Ok(Some(made));
-        }
-        if reporter.time_is_up() {
-            return Ok(None);
-        }
-    }
-    let last = one_of_several(tried(Start::Nothing, missed.as_ref()))?;
-    Ok(last.map(|made| affordable(there, made, most_price, reporter)).transpose()?.flatten())
-}
-
-/// A design that costs no more than it may, without what it has to spare where that takes it there.
-fn affordable(
-    there: &Maker<'_>,
-    made: Made,
-    most_price: f64,
-    reporter: &Reporter<'_>,
-) -> Result<Option<Made>, ProposeError> {
-    let made =
-        if made.figures.price > most_price { there.without_spare(made, false, reporter)? } else { made };
-    Ok((made.figures.price <= most_price).then_some(made))
+    highest_made(chosen_db, || reporter.time_is_up(), design)
 }
 
 /// The most decibels up to a number that a choice allows: first in steps of taps, then in between.
@@ -169,14 +115,14 @@ fn highest_chosen<E>(
     Ok(meets_db)
 }
 
-/// The highest level that a whole design confirms, from the one a choice allows: down in ever longer steps until one does, then
-/// between that and the lowest that did not; and up from the first where that does, since a design may be cheaper than its choice.
+/// The highest level of those that a choice allows which a whole design confirms: down in ever longer steps until one does, then
+/// between that and the lowest that did not.
 fn highest_made<T, E>(
-    (chosen_db, most_db): (u32, u32),
+    chosen_db: u32,
     over: impl Fn() -> bool,
     design: impl Fn(u32) -> Result<Option<T>, E>,
 ) -> Result<Option<T>, E> {
-    let (mut met, mut fails, mut down) = (None, most_db.max(chosen_db) + 1, 1);
+    let (mut met, mut fails, mut down) = (None, chosen_db + 1, 1);
     let mut next_db = chosen_db;
     for _ in 0..CONFIRM {
         if next_db == 0 || over() {
@@ -198,8 +144,7 @@ fn highest_made<T, E>(
             // The last one there is, before none.
             if lower == 0 && next_db > 1 { 1 } else { lower }
         } else if fails - meets_db > 1 {
-            let nothing_failed = fails > most_db.max(chosen_db);
-            if nothing_failed { meets_db + 1 } else { meets_db.midpoint(fails) }
+            meets_db.midpoint(fails)
         } else {
             0
         };
@@ -307,7 +252,7 @@ mod tests {
                     tried.set(tried.get() + 1);
                     Ok((db <= possible_db).then_some(db))
                 };
-                let found = highest_made((chosen_db, 15), || false, design).unwrap();
+                let found = highest_made(chosen_db, || false, design).unwrap();
                 assert!(tried.get() <= CONFIRM);
                 assert_eq!(found.is_some(), possible_db > 0, "{possible_db} under {chosen_db}");
                 if chosen_db - possible_db <= 3 {
@@ -316,15 +261,6 @@ mod tests {
             }
         }
         let never = |_: u32| -> Result<Option<u32>, String> { Ok(None) };
-        assert_eq!(highest_made((9, 15), || true, never), Ok(None));
-    }
-
-    /// A choice keeps a little inside its band, so that a whole design may be had for less than the choice of its level costs.
-    #[test]
-    fn a_level_above_what_a_choice_allows_is_found_and_none_above_the_most() {
-        for (possible_db, most_db, found_db) in [(6, 15, 6), (7, 15, 7), (9, 6, 6)] {
-            let design = |db: u32| -> Result<Option<u32>, String> { Ok((db <= possible_db).then_some(db)) };
-            assert_eq!(highest_made((5, most_db), || false, design), Ok(Some(found_db)));
-        }
+        assert_eq!(highest_made(9, || true, never), Ok(None));
     }
 }
