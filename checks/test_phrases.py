@@ -27,7 +27,7 @@ def unescaped(text):
 
 def code(path):
     """What of a file is neither a test nor a comment."""
-    text = re.split(r"#\[cfg\(test\)\]\s*mod \w+", path.read_text())[0]
+    text = re.split(r"#\[cfg\(test\)\]\s*mod \w+ \{", path.read_text())[0]
     return re.sub(r"^\s*//.*$", "", text, flags=re.MULTILINE)
 
 
