@@ -56,7 +56,7 @@ fn sunken(job: &Job, id: &str, surface: &Surface) -> Option<Finding> {
         }
     }
     let is_pit = higher_m >= AROUND * all_m && higher_m > 0.0;
-    if !is_pit && !(lower_m >= AROUND * all_m && lower_m > 0.0) {
+    if !(is_pit || lower_m >= AROUND * all_m && lower_m > 0.0) {
         return None;
     }
     around.retain(|elevation_m| (*elevation_m > 0.0) == is_pit);

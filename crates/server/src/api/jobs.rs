@@ -212,7 +212,7 @@ impl WhoAsks {
     /// # Errors
     /// What is wrong with it.
     pub fn named(&self) -> Result<String, ApiError> {
-        person("?who", &self.who).map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))
+        person("?who", &self.who).map_err(|p| ApiError::invalid(p.message.clone(), vec![*p]))
     }
 }
 
@@ -240,7 +240,7 @@ async fn list(State(app): State<App>) -> Result<Json<Vec<JobSummary>>, ApiError>
 async fn create(State(app): State<App>, Body(new): Body<NewJob>) -> Result<impl IntoResponse, ApiError> {
     let id = blocking(move || {
         let name = line_of_text("/name", &new.name, &JOB_NAME_CHARACTERS)
-            .map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
+            .map_err(|p| ApiError::invalid(p.message.clone(), vec![*p]))?;
         let text = match (new.from, new.template) {
             (Start::Empty | Start::Template, _) if name.is_empty() => {
                 return Err(ApiError::field("/name", say!("A job needs a name.")));

@@ -136,7 +136,7 @@ async fn make(
     Body(asked): Body<LinkAsked>,
 ) -> Result<impl IntoResponse, ApiError> {
     let named = |path: &str, text: &str| {
-        person(path, text).map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))
+        person(path, text).map_err(|p| ApiError::invalid(p.message.clone(), vec![*p]))
     };
     let (client, who) = (named("/client", &asked.client)?, named("/who", &asked.who)?);
     if asked.days == 0 {

@@ -220,7 +220,7 @@ async fn run(State(app): State<App>, In((id, run)): In<(String, String)>) -> Res
 /// How far a proposal is that was handed on, or what came of it.
 fn handed_on(tasks: &dyn Tasks, job: &str, run: &str) -> Result<Response, ApiError> {
     let task = tasks.task(job, run)?;
-    let task = task.ok_or_else(|| no_proposal(&run))?;
+    let task = task.ok_or_else(|| no_proposal(run))?;
     if let Some(outcome) = task.outcome {
         let status = StatusCode::from_u16(outcome.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
         return Ok((status, [(CONTENT_TYPE, "application/json")], outcome.body).into_response());

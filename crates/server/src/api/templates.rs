@@ -41,7 +41,7 @@ async fn template(
 ) -> Result<impl IntoResponse, ApiError> {
     let made = blocking(move || {
         let name = line_of_text("/name", &new.name, &JOB_NAME_CHARACTERS)
-            .map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
+            .map_err(|p| ApiError::invalid(p.message.clone(), vec![*p]))?;
         if name.is_empty() {
             return Err(ApiError::field("/name", say!("A template needs a name.")));
         }

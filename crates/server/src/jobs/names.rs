@@ -7,10 +7,12 @@ use loamline_limits::{
 use loamline_terms::say;
 
 /// Holds the characters of a text against a bound.
-fn fits(path: &str, text: &str, most: &'static Bound) -> Result<(), FieldProblem> {
-    most.check(text.chars().count()).map_err(|more| FieldProblem {
-        expected: Some(format!("at most {} characters", most.shown())),
-        ..FieldProblem::new(path, say!("This is too long: {why}.", why = exceeded(&more)))
+fn fits(path: &str, text: &str, most: &'static Bound) -> Result<(), Box<FieldProblem>> {
+    most.check(text.chars().count()).map_err(|more| {
+        Box::new(FieldProblem {
+            expected: Some(format!("at most {} characters", most.shown())),
+            ..FieldProblem::new(path, say!("This is too long: {why}.", why = exceeded(&more)))
+        })
     })
 }
 
@@ -18,13 +20,13 @@ fn fits(path: &str, text: &str, most: &'static Bound) -> Result<(), FieldProblem
 ///
 /// # Errors
 /// What is wrong with it, at `path`.
-pub fn line_of_text(path: &str, text: &str, most: &'static Bound) -> Result<String, FieldProblem> {
+pub fn line_of_text(path: &str, text: &str, most: &'static Bound) -> Result<String, Box<FieldProblem>> {
     let text = text.trim();
     if text.chars().any(char::is_control) {
-        return Err(FieldProblem::new(
+        return Err(Box::new(FieldProblem::new(
             path,
             say!("This is one line of plain text, without control characters."),
-        ));
+        )));
     }
     fits(path, text, most)?;
     Ok(text.to_owned())
@@ -34,7 +36,7 @@ pub fn line_of_text(path: &str, text: &str, most: &'static Bound) -> Result<Stri
 ///
 /// # Errors
 /// What is wrong with it, at `path`.
-pub fn person(path: &str, text: &str) -> Result<String, FieldProblem> {
+pub fn person(path: &str, text: &str) -> Result<String, Box<FieldProblem>> {
     line_of_text(path, text, &PERSON_CHARACTERS)
 }
 
@@ -42,24 +44,24 @@ pub fn person(path: &str, text: &str) -> Result<String, FieldProblem> {
 ///
 /// # Errors
 /// What is wrong with it, at `path`.
-pub fn edit_id(path: &str, text: &str) -> Result<String, FieldProblem> {
+pub fn edit_id(path: &str, text: &str) -> Result<String, Box<FieldProblem>> {
     fits(path, text, &EDIT_ID_CHARACTERS)?;
     let long_enough = MADE_UP_CHARACTERS.check(text.len()).is_ok();
     if long_enough && text.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-') {
         return Ok(text.to_owned());
     }
     let (least, most) = (MADE_UP_CHARACTERS.number, EDIT_ID_CHARACTERS.number);
-    Err(FieldProblem {
+    Err(Box::new(FieldProblem {
         expected: Some(format!("{least} to {most} letters, digits or '-'; a UUID is best")),
         ..FieldProblem::new(path, "This cannot be the id of an edit.")
-    })
+    }))
 }
 
 /// The name of an attachment. It names a row of the store, never a file here.
 ///
 /// # Errors
 /// What is wrong with it, at `path`.
-pub fn attachment_name(path: &str, text: &str) -> Result<String, FieldProblem> {
+pub fn attachment_name(path: &str, text: &str) -> Result<String, Box<FieldProblem>> {
     fits(path, text, &ATTACHMENT_NAME_CHARACTERS)?;
     let plain = |c: char| c.is_alphanumeric() || matches!(c, ' ' | '.' | '_' | '-' | '(' | ')');
     if !text.is_empty()
@@ -71,12 +73,12 @@ pub fn attachment_name(path: &str, text: &str) -> Result<String, FieldProblem> {
         return Ok(text.to_owned());
     }
     let most = ATTACHMENT_NAME_CHARACTERS.number;
-    Err(FieldProblem {
+    Err(Box::new(FieldProblem {
         expected: Some(format!(
             "1 to {most} letters, digits, spaces or . _ - ( ), starting with none of the signs"
         )),
         ..FieldProblem::new(path, say!("This cannot be the name of an attachment."))
-    })
+    }))
 }
 
 #[cfg(test)]

@@ -362,7 +362,7 @@ fn applied(e: Entry) -> Applied {
 
 fn checked(mut r: EditRequest) -> Result<EditRequest, ApiError> {
     let mut problems = Vec::new();
-    let mut take = |found: Result<String, FieldProblem>| found.map_err(|p| problems.push(p)).ok();
+    let mut take = |found: Result<String, Box<FieldProblem>>| found.map_err(|p| problems.push(*p)).ok();
     let id = take(names::edit_id("/edit_id", &r.edit_id));
     let who = take(names::person("/who", &r.who));
     let note = take(names::line_of_text("/note", &r.note, &NOTE_CHARACTERS));
