@@ -231,6 +231,12 @@ pub fn problems_of(report: &Report) -> Vec<FieldProblem> {
     problems
 }
 
+impl From<Box<FieldProblem>> for ApiError {
+    fn from(problem: Box<FieldProblem>) -> Self {
+        Self::invalid(problem.message.clone(), vec![*problem])
+    }
+}
+
 impl From<EditError> for ApiError {
     fn from(e: EditError) -> Self {
         let message = e.to_string();

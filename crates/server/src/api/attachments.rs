@@ -51,7 +51,7 @@ impl From<AttachmentRow> for AttachmentView {
 }
 
 fn name_of(name: &str) -> Result<String, ApiError> {
-    attachment_name("name", name).map_err(|p| ApiError::invalid(p.message.clone(), vec![*p]))
+    attachment_name("name", name).map_err(ApiError::from)
 }
 
 /// The files kept with a job.

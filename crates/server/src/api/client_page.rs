@@ -101,7 +101,7 @@ pub async fn client_accept(
     In(secret): In<String>,
     Body(asked): Body<AcceptAsked>,
 ) -> Result<Json<AcceptTold>, ApiError> {
-    let name = person("/name", &asked.name).map_err(|p| ApiError::invalid(p.message.clone(), vec![*p]))?;
+    let name = person("/name", &asked.name)?;
     if name.is_empty() {
         return Err(ApiError::field("/name", say!("What is accepted is accepted by name: type yours.")));
     }

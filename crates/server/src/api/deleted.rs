@@ -66,7 +66,7 @@ async fn restore(
     In(id): In<String>,
     Body(asked): Body<RestoreAsked>,
 ) -> Result<Json<RestoredView>, ApiError> {
-    let who = person("/who", &asked.who).map_err(|p| ApiError::invalid(p.message.clone(), vec![*p]))?;
+    let who = person("/who", &asked.who)?;
     blocking(move || {
         let name = app.jobs.bring_back(&id, &who)?;
         Ok(Json(RestoredView { id, name }))

@@ -212,7 +212,7 @@ impl WhoAsks {
     /// # Errors
     /// What is wrong with it.
     pub fn named(&self) -> Result<String, ApiError> {
-        person("?who", &self.who).map_err(|p| ApiError::invalid(p.message.clone(), vec![*p]))
+        person("?who", &self.who).map_err(ApiError::from)
     }
 }
 
@@ -239,8 +239,7 @@ async fn list(State(app): State<App>) -> Result<Json<Vec<JobSummary>>, ApiError>
     responses((status = 201, body = Made), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn create(State(app): State<App>, Body(new): Body<NewJob>) -> Result<impl IntoResponse, ApiError> {
     let id = blocking(move || {
-        let name = line_of_text("/name", &new.name, &JOB_NAME_CHARACTERS)
-            .map_err(|p| ApiError::invalid(p.message.clone(), vec![*p]))?;
+        let name = line_of_text("/name", &new.name, &JOB_NAME_CHARACTERS)?;
         let text = match (new.from, new.template) {
             (Start::Empty | Start::Template, _) if name.is_empty() => {
                 return Err(ApiError::field("/name", say!("A job needs a name.")));

@@ -135,9 +135,7 @@ async fn make(
     In(id): In<String>,
     Body(asked): Body<LinkAsked>,
 ) -> Result<impl IntoResponse, ApiError> {
-    let named = |path: &str, text: &str| {
-        person(path, text).map_err(|p| ApiError::invalid(p.message.clone(), vec![*p]))
-    };
+    let named = |path: &str, text: &str| person(path, text).map_err(ApiError::from);
     let (client, who) = (named("/client", &asked.client)?, named("/who", &asked.who)?);
     if asked.days == 0 {
         return Err(ApiError::field("/days", say!("A link is good for one day at least.")));

@@ -187,7 +187,7 @@ async fn passkey_question(
 ) -> Result<Json<PasskeyWanted>, ApiError> {
     let (sharing, device) = (network(&app, &asker)?, device_of(&asker)?);
     let site = Site::asked(&headers)?;
-    let named = person("/name", &wish.name).map_err(|p| ApiError::invalid(p.message.clone(), vec![*p]))?;
+    let named = person("/name", &wish.name)?;
     let wanted = blocking(move || {
         let (person, is_known) = whose(&app.jobs, &device, &named)?;
         let have = if is_known { app.jobs.store().passkeys(&person.id)? } else { Vec::new() };
@@ -230,7 +230,7 @@ async fn keep_passkey(
 ) -> Result<impl IntoResponse, ApiError> {
     let (sharing, device) = (network(&app, &asker)?, device_of(&asker)?);
     let site = Site::asked(&headers)?;
-    let name = person("/name", &answer.name).map_err(|p| ApiError::invalid(p.message.clone(), vec![*p]))?;
+    let name = person("/name", &answer.name)?;
     let unreadable = || not_taken(&PasskeyError::Unreadable);
     let client = read(&answer.client_data).ok_or_else(unreadable)?;
     let client = ClientData::read(&client).map_err(|e| not_taken(&e))?;

@@ -211,7 +211,7 @@ fn known_table(table: &str) -> Result<&'static str, ApiError> {
 }
 
 fn file_name(name: &str) -> Result<String, ApiError> {
-    let name = attachment_name("name", name).map_err(|p| ApiError::invalid(p.message.clone(), vec![*p]))?;
+    let name = attachment_name("name", name)?;
     if name.ends_with(".toml") {
         return Ok(name);
     }

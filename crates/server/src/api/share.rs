@@ -183,7 +183,7 @@ async fn pair(
     peer: Peer,
     Body(wish): Body<PairRequest>,
 ) -> Result<impl IntoResponse, ApiError> {
-    let name = person("/name", &wish.name).map_err(|p| ApiError::invalid(p.message.clone(), vec![*p]))?;
+    let name = person("/name", &wish.name)?;
     let sharing: Arc<Sharing> = app.sharing.clone().ok_or_else(|| {
         ApiError::new(
             StatusCode::CONFLICT,

@@ -40,8 +40,7 @@ async fn template(
     Body(new): Body<NewTemplate>,
 ) -> Result<impl IntoResponse, ApiError> {
     let made = blocking(move || {
-        let name = line_of_text("/name", &new.name, &JOB_NAME_CHARACTERS)
-            .map_err(|p| ApiError::invalid(p.message.clone(), vec![*p]))?;
+        let name = line_of_text("/name", &new.name, &JOB_NAME_CHARACTERS)?;
         if name.is_empty() {
             return Err(ApiError::field("/name", say!("A template needs a name.")));
         }

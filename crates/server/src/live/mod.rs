@@ -65,8 +65,7 @@ pub async fn live(
     let upgrade = upgrade.map_err(|e| {
         ApiError::new(e.status(), ErrorCode::BadRequest, "The live channel is a WebSocket; open it as one.")
     })?;
-    let name =
-        person("?client", &query.client).map_err(|p| ApiError::invalid(p.message.clone(), vec![*p]))?;
+    let name = person("?client", &query.client)?;
     let job = app.job(id, |job| Ok(Arc::clone(job))).await?;
     let painters = app.painters.clone();
     let stored = asks_stored(app.clone(), job.id().to_owned());

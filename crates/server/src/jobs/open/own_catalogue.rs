@@ -42,7 +42,7 @@ impl OpenJob {
         change: impl Fn(CatalogueFiles) -> Result<CatalogueFiles, ApiError>,
         refused: impl Fn(&Report) -> ApiError,
     ) -> Result<u64, ApiError> {
-        let wrong = |p: Box<crate::error::FieldProblem>| ApiError::invalid(p.message.clone(), vec![*p]);
+        let wrong = |p: Box<crate::error::FieldProblem>| ApiError::from(p);
         let who = person("/who", who).map_err(wrong)?;
         let note = line_of_text("/note", note, &NOTE_CHARACTERS).map_err(wrong)?;
         self.takes_edits()?;
