@@ -5,6 +5,11 @@ export interface FieldSpec {
   kind: 'quantity' | 'text' | 'choice' | 'flag' | 'whole' | 'wholes' | 'list' | 'money' | 'other';
   quantity?: string;
   unit?: string;
+  /** The least and the most it may be, in the unit of the schema. */
+  min?: number;
+  max?: number;
+  /** Quantity of each, where it is a list of them. */
+  each?: string;
   example?: string;
   default?: unknown;
   description: string;
@@ -14,7 +19,7 @@ export interface FieldSpec {
 
 interface Raw {
   type?: string;
-  anyOf?: { type?: string; maximum?: number }[];
+  anyOf?: { type?: string; minimum?: number; maximum?: number }[];
   oneOf?: { const: string; description: string }[];
   'x-quantity'?: string;
   'x-unit'?: string;
@@ -75,6 +80,24 @@ export const fieldsOf = (type: string): string[] =>
 
 export const fieldSpec = (type: string, key: string): FieldSpec => specIn(definitions, type, key);
 
+/** Examples where the usual one of a quantity is more than a field takes: 85 dB is how loud a place is, 30 min what work takes. */
+const SMALLER: Record<string, { usual: number; example: string }> = {
+  level: { usual: 85, example: '6 dB' },
+  time: { usual: 1800, example: '15 ms' },
+};
+/** Mains where the field takes no voltage of a line. */
+const MAINS = { above: 70.7, example: '120 V or 230 V' };
+
+/** An example of what may stand in a field: that of its quantity where the field takes it. */
+function exampleOf(raw: Raw): string | undefined {
+  const { minimum = -Infinity, maximum = Infinity } = raw.anyOf?.[0] ?? {};
+  const quantity = raw['x-quantity'] ?? '';
+  if (quantity === 'voltage' && minimum > MAINS.above) return MAINS.example;
+  const smaller = SMALLER[quantity];
+  if (!smaller || maximum >= smaller.usual) return raw.examples?.[0];
+  return smaller.example;
+}
+
 /** The same of a field of another schema. */
 export function specIn(definitions: Definitions, type: string, key: string): FieldSpec {
   const of = definitions[type];
@@ -101,7 +124,10 @@ export function specIn(definitions: Definitions, type: string, key: string): Fie
     kind,
     quantity: raw['x-quantity'],
     unit: raw['x-unit'],
-    example: raw.examples?.[0],
+    min: raw.anyOf?.[0]?.minimum,
+    max: raw.anyOf?.[0]?.maximum,
+    each: raw.items?.['x-quantity'],
+    example: exampleOf(raw),
     default: raw.default,
     // Its words, without the marks of a file.
     description: (raw.description ?? '').replaceAll('`', '').replace(/\s+/g, ' '),

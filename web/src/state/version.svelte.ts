@@ -6,6 +6,7 @@
  * `same`: nothing to do. `waits`: it is going to load itself anew; what a phone has kept waits for the new page, which sends it
  * as the program wants it. `stuck`: that was tried and did not help; a person decides, and everything goes on meanwhile.
  */
+import { watchLeaving } from './leaving';
 import { handsOff, nothingUnsaved, watchHands } from './unsaved';
 
 /** The header every answer says it in. */
@@ -219,6 +220,7 @@ export const version = new Version({
 export function watchVersion() {
   if (!version.around.own) return;
   watchHands();
+  watchLeaving();
   document.addEventListener('visibilitychange', () => {
     if (document.visibilityState === 'visible') void version.ask();
   });

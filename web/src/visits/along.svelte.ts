@@ -3,7 +3,7 @@ import { jobPath, get, Refused, words } from '../api/client';
 import type { JobView } from '../api/shapes';
 import { endOf } from '../plan/ways';
 import { prefs } from '../state/prefs.svelte';
-import { holds } from '../state/unsaved';
+import { holds, holdsForNow } from '../state/unsaved';
 import { version } from '../state/version.svelte';
 import { today } from './clock';
 import { applyPuts, valueAt, visitsOf, type FullVisit, readingsOf } from './document';
@@ -75,7 +75,8 @@ export class Along {
   #again = false;
   #closed = false;
   /** What is being written is not on the disk yet; what is being sent or fetched had better be let finish. */
-  #letGo = holds(() => this.sending || this.taking || this.edits.some((e) => e.n === Infinity));
+  #letGo = holds(() => this.edits.some((e) => e.n === Infinity));
+  #letGoToo = holdsForNow(() => this.sending || this.taking);
 
   constructor(readonly id: string) {
     void this.#open();
@@ -303,6 +304,7 @@ export class Along {
   close() {
     this.#closed = true;
     this.#letGo();
+    this.#letGoToo();
     if (this.#timer) clearTimeout(this.#timer);
     removeEventListener('online', this.#wake);
     document.removeEventListener('visibilitychange', this.#wake);
