@@ -178,7 +178,7 @@ export class JobStore {
         const resolved = view.resolved as unknown as JobDocument;
         // Before anything of it is shown.
         prefs.reads(resolved.job?.units);
-        prefs.speaks({ job: resolved.job?.language });
+        prefs.speaks({ job: resolved.job?.language, crews: resolved.job?.crew_language });
         this.resolved = resolved;
         this.undoNote = view.undo?.note ?? null;
         this.redoNote = view.redo?.note ?? null;
@@ -419,7 +419,7 @@ export class JobStore {
   close() {
     this.#closed = true;
     prefs.reads(null);
-    prefs.speaks({ job: null });
+    prefs.speaks({ job: null, crews: null });
     this.#letGo();
     this.#live.close();
   }

@@ -156,7 +156,7 @@ async fn paper(
     .await
 }
 
-/// All papers as one zip file.
+/// All papers as one zip file; for whoever sees no prices, those without.
 #[utoipa::path(get, path = "/api/jobs/{id}/papers.zip", tag = "Papers",
     params(("id" = String, Path, description = "The job"), PapersQuery),
     responses((status = 200, description = "A zip file", content_type = "application/zip", body = String),
@@ -164,12 +164,15 @@ async fn paper(
 async fn all(
     State(app): State<App>,
     In(id): In<String>,
+    Extension(asker): Extension<Asker>,
     Asked(query): Asked<PapersQuery>,
 ) -> Result<impl IntoResponse, ApiError> {
     let (made, at, jobs) = (app.papers.clone(), shared_at(&app), Arc::clone(&app.jobs));
+    let sees_prices = asker.sees_prices();
     let zipped = app.results_named(Work::Papers, ticket(&query), id, move |job| {
         let (_, papers) = made.of(job, &query, at.as_deref(), &Firm::of(jobs.store())?)?;
-        let files = papers.iter().map(|p| (p.name.as_str(), p.bytes.as_slice()));
+        let had = papers.iter().filter(|p| sees_prices || !p.for_office);
+        let files = had.map(|p| (p.name.as_str(), p.bytes.as_slice()));
         Ok((file_name(&job.now().file.job().document().about.name), crate::jobs::zipped(files)?))
     });
     let (name, bytes) = zipped.await?;
