@@ -19,6 +19,7 @@ import { take } from './take';
 import { say, type Noted } from '../words/spoken.svelte';
 import { inTable } from './evaluate';
 import { latest } from './verdict';
+import { kindOfNext } from './words';
 
 const RETRY_MS = 10_000;
 
@@ -65,8 +66,7 @@ export class Along {
   readonly visit = $derived.by((): VisitHead => {
     const day = today(this.pack?.clock_ms ?? 0);
     if (this.chosen) return this.chosen;
-    const handed = Object.values(this.visits).some((v) => v.kind === 'handover');
-    return { id: this.#fresh, date: day, kind: handed ? 'maintenance' : 'building' };
+    return { id: this.#fresh, date: day, kind: kindOfNext(Object.values(this.visits)) };
   });
   #fresh = ownId(`V-${today(0).replaceAll('-', '')}`);
   /** The overlay as it was last: entries come at the end, so most of the time only one is new. */

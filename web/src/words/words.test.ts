@@ -53,6 +53,7 @@ const SENTENCES = [
   ],
   ...[
     'looking',
+    'money',
     'naming',
     'own-model',
     'passkeys',
