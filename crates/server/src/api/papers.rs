@@ -70,17 +70,6 @@ fn media_type(name: &str) -> &'static str {
     }
 }
 
-/// "drawings/plan-2.svg" as "Plan 2"; what other programs read by what it holds, since nobody calls it a paper.
-fn title(name: &str) -> String {
-    if media_type(name) == "application/json" {
-        return "All of it as data".to_owned();
-    }
-    let last = name.rsplit('/').next().unwrap_or(name);
-    let words = last.rsplit_once('.').map_or(last, |x| x.0).replace(['-', '_'], " ");
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |c| c.to_uppercase().collect::<String>() + letters.as_str())
-}
-
 /// The papers of a job as it now is. The first look makes them, which takes some seconds.
 #[utoipa::path(get, path = "/api/jobs/{id}/papers", operation_id = "papers", tag = "Papers",
     params(("id" = String, Path, description = "The job"), PapersQuery),
@@ -97,7 +86,7 @@ async fn list(
         let (revision, papers) = made.of(job, &query, at.as_deref(), &Firm::of(jobs.store())?)?;
         let view = |p: &Paper| PaperView {
             file: p.name.clone(),
-            title: title(&p.name),
+            title: p.title.clone(),
             part: p.part,
             media_type: media_type(&p.name),
             size: u64::try_from(p.bytes.len()).unwrap_or(u64::MAX),
