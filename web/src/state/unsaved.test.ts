@@ -86,7 +86,7 @@ describe('a window that is closed', () => {
   beforeEach(() => (stop = watchLeaving()));
   afterEach(() => stop());
   /** Closes the window; whether its owner is asked first. */
-  const asked = () => !dispatchEvent(new Event('beforeunload', { cancelable: true }));
+  const asked = () => !window.dispatchEvent(new Event('beforeunload', { cancelable: true }));
 
   it('takes over what stands typed, and asks while it is on its way', () => {
     document.body.innerHTML = '<input id="a" />';
@@ -125,7 +125,7 @@ describe('a window that is closed', () => {
     let sent = '';
     box.addEventListener('change', () => (sent = box.value));
     type(box, 'wet here');
-    dispatchEvent(new Event('pagehide'));
+    window.dispatchEvent(new Event('pagehide'));
     expect(sent).toBe('wet here');
   });
 });
