@@ -159,7 +159,7 @@ const BARE: Record<string, string> = {
 };
 
 /** How much a field takes, in the unit of the schema. */
-export interface Range {
+export interface Bounds {
   min?: number | undefined;
   max?: number | undefined;
 }
@@ -170,7 +170,7 @@ const LB_KG = 0.45359237;
 /** Times by the unit a person thinks of them in: a delay, the labour of a thing, a day's work. */
 const TIMES = { ms: 1e-3, s: 1, min: 60, h: 3600 } as const;
 
-function timeUnit({ min = 0, max = Infinity }: Range): keyof typeof TIMES {
+function timeUnit({ min = 0, max = Infinity }: Bounds): keyof typeof TIMES {
   if (max < TIMES.min) return 'ms';
   return min >= TIMES.h ? 'h' : 'min';
 }
@@ -191,7 +191,7 @@ function conductor(mm2: number, unit: LengthUnit): string {
 }
 
 /** The unit a number alone is taken in: that of the reader for the quantity; none where a number has none. */
-export function bareUnit(quantity: string | undefined, unit: LengthUnit, range: Range = {}): string | undefined {
+export function bareUnit(quantity: string | undefined, unit: LengthUnit, range: Bounds = {}): string | undefined {
   switch (quantity) {
     case 'length':
       return unit;
@@ -213,7 +213,7 @@ export function typed(
   text: string,
   quantity: string | undefined,
   unit: LengthUnit,
-  range: Range = {},
+  range: Bounds = {},
 ): string | number {
   const bare = text.trim();
   if (!/^[-+]?(\d+\.?\d*|\.\d+)$/.test(bare)) return bare;
