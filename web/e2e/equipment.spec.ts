@@ -13,6 +13,8 @@ afterAll(() => world.stop());
 interface Model {
   description: string;
   price: string;
+  labour: number;
+  mass: number | null;
   sensitivity: number;
   response: [number, number][];
 }

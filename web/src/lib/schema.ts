@@ -80,22 +80,29 @@ export const fieldsOf = (type: string): string[] =>
 
 export const fieldSpec = (type: string, key: string): FieldSpec => specIn(definitions, type, key);
 
-/** Examples where the usual one of a quantity is more than a field takes: 85 dB is how loud a place is, 30 min what work takes. */
-const SMALLER: Record<string, { usual: number; example: string }> = {
-  level: { usual: 85, example: '6 dB' },
-  time: { usual: 1800, example: '15 ms' },
+/**
+ * Examples where a field takes less than `below`, in the unit of the schema, and the usual one of its quantity would be refused or
+ * out of all proportion: 85 dB is how loud a place is, 3.8 m how wide, 30 min what work takes. The smallest first.
+ */
+const SMALLER: Record<string, { below: number; example: string }[]> = {
+  level: [{ below: 85, example: '6 dB' }],
+  time: [{ below: 1800, example: '15 ms' }],
+  length: [
+    { below: 1.5, example: '50 mm or 2 in' },
+    { below: 3.9, example: '0.3 m or 1 ft' },
+  ],
+  temperature: [{ below: 40, example: '-10 C or 14 F' }],
+  'signal voltage': [{ below: 2, example: '0.1 mV' }],
 };
 /** Mains where the field takes no voltage of a line. */
-const MAINS = { above: 70.7, example: '120 V or 230 V' };
+const MAINS = { above: 71, example: '120 V or 230 V' };
 
 /** An example of what may stand in a field: that of its quantity where the field takes it. */
 function exampleOf(raw: Raw): string | undefined {
   const { minimum = -Infinity, maximum = Infinity } = raw.anyOf?.[0] ?? {};
   const quantity = raw['x-quantity'] ?? '';
   if (quantity === 'voltage' && minimum > MAINS.above) return MAINS.example;
-  const smaller = SMALLER[quantity];
-  if (!smaller || maximum >= smaller.usual) return raw.examples?.[0];
-  return smaller.example;
+  return SMALLER[quantity]?.find(({ below }) => maximum < below)?.example ?? raw.examples?.[0];
 }
 
 /** The same of a field of another schema. */
