@@ -92,16 +92,21 @@ const SMALLER: Record<string, { below: number; example: string }[]> = {
     { below: 3.9, example: '0.3 m or 1 ft' },
   ],
   temperature: [{ below: 40, example: '-10 C or 14 F' }],
+  frequency: [{ below: 1200, example: '250 Hz' }],
   'signal voltage': [{ below: 2, example: '0.1 mV' }],
 };
-/** Mains where the field takes no voltage of a line. */
-const MAINS = { above: 71, example: '120 V or 230 V' };
+/** The same where a field takes nothing below `above`: mains are no line, and a day is longer than a task. */
+const LARGER: Record<string, { above: number; example: string }> = {
+  voltage: { above: 71, example: '120 V or 230 V' },
+  time: { above: 1800, example: '8 h' },
+};
 
 /** An example of what may stand in a field: that of its quantity where the field takes it. */
 function exampleOf(raw: Raw): string | undefined {
   const { minimum = -Infinity, maximum = Infinity } = raw.anyOf?.[0] ?? {};
   const quantity = raw['x-quantity'] ?? '';
-  if (quantity === 'voltage' && minimum > MAINS.above) return MAINS.example;
+  const larger = LARGER[quantity];
+  if (larger && minimum > larger.above) return larger.example;
   return SMALLER[quantity]?.find(({ below }) => maximum < below)?.example ?? raw.examples?.[0];
 }
 
