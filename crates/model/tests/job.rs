@@ -35,9 +35,12 @@ fn messages(from: &str, to: &str) -> Vec<String> {
 fn an_amount_that_cannot_be_read_is_told_as_such() {
     let told = |amount: &str| messages("[brief]", &format!("[brief]\nbudget = {amount}")).join("\n");
     for written in ["$12,500", "12,500", "12,500 USD", "lots"] {
-        let told = told(&format!("\"{written}\""));
-        assert!(told.contains(&format!("\"{written}\" cannot be read as an amount of money")), "{told}");
-        assert!(!told.contains("out of range"), "{told}");
+        let message = told(&format!("\"{written}\""));
+        assert!(
+            message.contains(&format!("\"{written}\" cannot be read as an amount of money")),
+            "{message}"
+        );
+        assert!(!message.contains("out of range"), "{message}");
     }
     assert!(told("-3").contains("-3 is out of range"), "{}", told("-3"));
     assert_eq!(told("\"12500.50\""), "");
