@@ -191,7 +191,11 @@ function conductor(mm2: number, unit: LengthUnit): string {
 }
 
 /** The unit a number alone is taken in: that of the reader for the quantity; none where a number has none. */
-export function bareUnit(quantity: string | undefined, unit: LengthUnit, range: Bounds = {}): string | undefined {
+export function bareUnit(
+  quantity: string | undefined,
+  unit: LengthUnit,
+  range: Bounds = {},
+): string | undefined {
   switch (quantity) {
     case 'length':
       return unit;
@@ -230,8 +234,7 @@ export function shown(value: unknown, quantity: string | undefined, unit: Length
   if (quantity === 'length') return length(value, unit, 3);
   if (quantity === 'temperature') return temperature(value, unit);
   if (quantity === 'time') return time(value);
-  if (quantity === 'mass')
-    return unit === 'ft' ? `${trim(value / LB_KG, 2)} lb` : `${trim(value, 3)} kg`;
+  if (quantity === 'mass') return unit === 'ft' ? `${trim(value / LB_KG, 2)} lb` : `${trim(value, 3)} kg`;
   if (quantity === 'conductor cross-section') return conductor(value, unit);
   if (quantity === 'share') return `${trim(value * 100, 1)} %`;
   const symbol = quantity ? BARE[quantity] : undefined;

@@ -59,9 +59,7 @@ function everything(doc: JobDocument): Point[] {
 /** The box of what a plan is looked at for: the property, else everything drawn. */
 export function planBox(doc: JobDocument, underlay: Box | null): Box {
   const picture = underlay ? [underlay.min, underlay.max] : [];
-  return (
-    boxOf(doc.site.outline ?? [...everything(doc), ...picture]) ?? { min: [0, 0], max: [30, 20] }
-  );
+  return boxOf(doc.site.outline ?? [...everything(doc), ...picture]) ?? { min: [0, 0], max: [30, 20] };
 }
 
 /** The box of all that counts when the whole site is looked at: what is drawn, also outside the property, and the neighbours. */

@@ -413,7 +413,8 @@ export class JobStore {
 
   /** What was chosen and taken out, by whomever, is chosen no more; who else did it is told. */
   #forgetGone(before: number) {
-    const isThere = (t: Thing) => t.table === 'site' || at(this.document, pointer(t.table, t.id)) !== undefined;
+    const isThere = (t: Thing) =>
+      t.table === 'site' || at(this.document, pointer(t.table, t.id)) !== undefined;
     const gone = this.chosen.filter((t) => !isThere(t));
     // What was never there is being drawn.
     if (!gone.length || before < 0) return;
