@@ -416,7 +416,7 @@ export class JobStore {
     const isThere = (t: Thing) =>
       t.table === 'site' || at(this.document, pointer(t.table, t.id)) !== undefined;
     const gone = this.chosen.filter((t) => !isThere(t));
-    // What was never there is being drawn.
+    // Before the job was first read nothing can have gone.
     if (!gone.length || before < 0) return;
     if (this.several.length) this.choose(this.several.filter(isThere));
     void this.#tellGone(gone, before);

@@ -65,6 +65,9 @@ export const isLeaving = () => leaving;
 /** Whether a box shows a text that somebody types and nothing has taken over. */
 export const isBeingTyped = (box: Box) => typed.has(box) && box.value !== stood.get(box);
 
+/** Whether a box shows a text that was refused: it is not what holds. */
+export const isRefused = (box: Box) => box.getAttribute('aria-invalid') === 'true';
+
 /** Whether no hand is at work: none was seen for a while, or nobody looks. */
 export const handsOff = (now_ms = performance.now()) =>
   document.visibilityState === 'hidden' || now_ms - touched_ms >= QUIET_MS;
@@ -96,8 +99,8 @@ export function watchHands(): () => void {
   // The browser's own undo knows nothing of what was taken over: it would put an old text where the job's value stands.
   const backInTime = (event: InputEvent) => {
     const box = event.target;
-    if (event.inputType.startsWith('history') && isText(box) && !box.form && !typed.has(box))
-      event.preventDefault();
+    if (!event.inputType.startsWith('history') || !isText(box) || box.form) return;
+    if (!typed.has(box) && !isRefused(box)) event.preventDefault();
   };
   addEventListener('beforeinput', backInTime, { capture: true, signal: over.signal });
   return () => {

@@ -29,6 +29,10 @@ it('undo is the job\'s in a box that shows what holds, and the box\'s while some
   expect(forTheJob(a)).toBe(false);
   a.dispatchEvent(new Event('change', { bubbles: true }));
   expect(forTheJob(a)).toBe(true);
+  // What was refused stands there still and is not what holds.
+  a.setAttribute('aria-invalid', 'true');
+  expect(forTheJob(a)).toBe(false);
+  a.removeAttribute('aria-invalid');
   expect(forTheJob(document.querySelector('select')!)).toBe(true);
   // What stands in a form is not the job's yet, and behind a dialog nothing is undone.
   expect(forTheJob(b)).toBe(false);
