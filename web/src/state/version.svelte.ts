@@ -216,11 +216,11 @@ export const version = new Version({
   now_ms: () => Date.now(),
 });
 
-/** Looks out for a newer program whenever the page may not have heard of one. */
+/** Looks out for a newer program whenever the page may not have heard of one, and for hands that are in the middle of something. */
 export function watchVersion() {
-  if (!version.around.own) return;
   watchHands();
   watchLeaving();
+  if (!version.around.own) return;
   document.addEventListener('visibilitychange', () => {
     if (document.visibilityState === 'visible') void version.ask();
   });
