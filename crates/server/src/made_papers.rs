@@ -74,6 +74,8 @@ impl From<UnitsWord> for Units {
 pub struct Paper {
     /// Its name.
     pub name: String,
+    /// What it is, in the language of its reader.
+    pub title: String,
     /// The part of the pack it belongs to, such as `guide`.
     pub part: &'static str,
     /// Whether it tells prices, or else what is agreed with the client.
@@ -193,8 +195,13 @@ fn make(
     let part = PartStudy::of(&now.study, part);
     options.photos = photos(job, part.own().job())?;
     let files = pack(part.own().job(), &Results::for_part(&part, &options), &options).map_err(refused)?;
-    let paper =
-        |f: PackFile| Paper { name: f.name, part: f.part.name(), for_office: f.for_office, bytes: f.bytes };
+    let paper = |f: PackFile| Paper {
+        name: f.name,
+        title: f.title,
+        part: f.part.name(),
+        for_office: f.for_office,
+        bytes: f.bytes,
+    };
     Ok((now.revision, files.into_iter().map(paper).collect()))
 }
 

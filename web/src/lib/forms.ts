@@ -341,7 +341,7 @@ export const SPARE: FormField[] = [
 /** How the work is laid into days. */
 export const WORK: FormField[] = [
   { field: 'crew', label: 'People on site' },
-  { field: 'hours', label: 'Working hours of a day', like: '8 h' },
+  { field: 'hours', label: 'Working hours of a day' },
   { field: 'daylight', label: 'Daylight, from when to when' },
   { field: 'first_day', label: 'First day' },
 ];

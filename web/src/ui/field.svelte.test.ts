@@ -170,3 +170,80 @@ describe('two windows in one field', () => {
     expect(told()).toBeNull();
   });
 });
+
+describe("the browser's own undo", () => {
+  const history = (input: HTMLInputElement, text: string) => {
+    input.value = text;
+    input.dispatchEvent(new InputEvent('input', { bubbles: true, inputType: 'historyUndo' }));
+    flushSync();
+  };
+
+  it('puts no text that was taken over back into a box, and makes no edit of it', async () => {
+    const store = new Office();
+    store.set('100 ft');
+    const edits: unknown[] = [];
+    store.edit = (patch) => {
+      edits.push(patch[0]!.value);
+      store.set(patch[0]!.value);
+      return Promise.resolve();
+    };
+    const { input, fire, type } = within(store);
+    type('500 ft');
+    fire('change');
+    input.blur();
+    await vi.waitFor(() => expect(edits).toEqual(['500 ft']));
+    await new Promise((done) => setTimeout(done));
+    flushSync();
+    history(input, '100 ft');
+    expect(input.value).toBe('500 ft');
+    fire('change');
+    await new Promise((done) => setTimeout(done));
+    expect(edits).toEqual(['500 ft']);
+    // What the job's own undo brings back is shown.
+    store.set('100 ft');
+    expect(input.value).toBe('100 ft');
+  });
+
+  it('takes back what is being typed', () => {
+    const store = new Office();
+    store.set('100 ft');
+    const { input, type } = within(store);
+    type('5');
+    type('50');
+    history(input, '5');
+    expect(input.value).toBe('5');
+  });
+});
+
+it('an amount of money is read as people write it, and what is wrong with one is told', async () => {
+  const store = new Office();
+  Object.assign(store, { document: { job: { currency: 'USD' }, brief: {} } });
+  const edits: unknown[] = [];
+  store.edit = (patch) => {
+    edits.push(patch[0]!.value);
+    return Promise.resolve();
+  };
+  made = mount(Field, {
+    target: document.body,
+    props: {
+      store: store as unknown as JobStore,
+      path: '/brief',
+      type: 'Brief',
+      field: 'budget',
+      label: 'Budget',
+    },
+  });
+  flushSync();
+  const input = document.querySelector('input')!;
+  const enter = (text: string) => {
+    input.value = text;
+    input.dispatchEvent(new Event('input', { bubbles: true }));
+    input.dispatchEvent(new Event('change', { bubbles: true }));
+    flushSync();
+  };
+  enter('$12,500');
+  await vi.waitFor(() => expect(edits).toEqual([12500]));
+  enter('12,500 EUR');
+  expect(document.querySelector('.problem')!.textContent).toMatch('is no amount in USD');
+  expect(edits).toEqual([12500]);
+});

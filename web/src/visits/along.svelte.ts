@@ -3,7 +3,7 @@ import { jobPath, get, Refused, words } from '../api/client';
 import type { JobView } from '../api/shapes';
 import { endOf } from '../plan/ways';
 import { prefs } from '../state/prefs.svelte';
-import { holds } from '../state/unsaved';
+import { holds, holdsForNow } from '../state/unsaved';
 import { version } from '../state/version.svelte';
 import { today } from './clock';
 import { applyPuts, valueAt, visitsOf, type FullVisit, readingsOf } from './document';
@@ -19,6 +19,7 @@ import { take } from './take';
 import { say, type Noted } from '../words/spoken.svelte';
 import { inTable } from './evaluate';
 import { latest } from './verdict';
+import { kindOfNext } from './words';
 
 const RETRY_MS = 10_000;
 
@@ -65,8 +66,7 @@ export class Along {
   readonly visit = $derived.by((): VisitHead => {
     const day = today(this.pack?.clock_ms ?? 0);
     if (this.chosen) return this.chosen;
-    const handed = Object.values(this.visits).some((v) => v.kind === 'handover');
-    return { id: this.#fresh, date: day, kind: handed ? 'maintenance' : 'building' };
+    return { id: this.#fresh, date: day, kind: kindOfNext(Object.values(this.visits)) };
   });
   #fresh = ownId(`V-${today(0).replaceAll('-', '')}`);
   /** The overlay as it was last: entries come at the end, so most of the time only one is new. */
@@ -75,7 +75,8 @@ export class Along {
   #again = false;
   #closed = false;
   /** What is being written is not on the disk yet; what is being sent or fetched had better be let finish. */
-  #letGo = holds(() => this.sending || this.taking || this.edits.some((e) => e.n === Infinity));
+  #letGo = holds(() => this.edits.some((e) => e.n === Infinity));
+  #letGoToo = holdsForNow(() => this.sending || this.taking);
 
   constructor(readonly id: string) {
     void this.#open();
@@ -303,6 +304,7 @@ export class Along {
   close() {
     this.#closed = true;
     this.#letGo();
+    this.#letGoToo();
     if (this.#timer) clearTimeout(this.#timer);
     removeEventListener('online', this.#wake);
     document.removeEventListener('visibilitychange', this.#wake);

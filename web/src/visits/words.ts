@@ -17,9 +17,13 @@ export function interval(e: Expected): string {
 export const KINDS: Record<string, string> = {
   building: 'while building',
   handover: 'handover',
-  maintenance: 'upkeep',
+  maintenance: 'maintenance',
   fault: 'a fault',
 };
+
+/** Why somebody comes next where nobody says it: until something is handed over they build on. */
+export const kindOfNext = (visits: readonly Pick<FullVisit, 'kind'>[]) =>
+  visits.some((v) => v.kind === 'handover') ? 'maintenance' : 'building';
 
 /** A visit by its day and what it was for. */
 export const visitWords = ({ date, kind }: Pick<FullVisit, 'date' | 'kind'>) =>

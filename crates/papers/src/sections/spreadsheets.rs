@@ -9,12 +9,9 @@ use loamline_model::{Choice as _, Units};
 use loamline_quotation::{BillItem, Unit};
 use rust_decimal::Decimal;
 
-/// File name without ending, and table.
-pub fn tables(m: &Material<'_>) -> Vec<(String, Table)> {
+/// What each is called by in the words, and table.
+pub fn tables(m: &Material<'_>) -> [(&'static str, Table); 4] {
     [("bill", bill(m)), ("loudspeakers", loudspeakers(m)), ("cables", cables(m)), ("cuts", cuts(m))]
-        .into_iter()
-        .map(|(key, table)| (word(m, &format!("file.{key}")), table))
-        .collect()
 }
 
 fn word(m: &Material<'_>, key: &str) -> String {
