@@ -93,7 +93,8 @@ pub fn proposal(m: &Material<'_>) -> (Value, Vec<String>) {
                 "target": format!("{} dBA", decimal(area.target_dba, 0)),
                 "mean": level.map(|l| format!("{} dBA", decimal(l.mean_dba, 0))),
                 "range": level.map(|l| format!("{} \u{2013} {} dBA", decimal(l.low_dba, 0), decimal(l.high_dba, 0))),
-                "words": said(words, level.map_or(area.target_dba, |l| l.mean_dba), level),
+                // By the figure that stands beside them: two areas of one figure have one set of words.
+                "words": said(words, level.map_or(area.target_dba, |l| l.mean_dba).round(), level),
             })
         })
         .collect::<Vec<_>>()

@@ -16,7 +16,7 @@ use crate::clock::{is_date, now};
 use crate::error::{ApiError, Conflict, FieldProblem};
 use crate::error_code::ErrorCode;
 use crate::metrics::EDITS;
-use crate::store::{Entry, Kind, Store, StoreError};
+use crate::store::{Acceptance, Entry, Kind, Store, StoreError};
 use axum::http::StatusCode;
 use loamline_limits::{EVENTS_KEPT, NOTE_CHARACTERS};
 use loamline_model::{Edit, EditError, JobFile, Operation, Past, conflicting_place};
@@ -159,6 +159,20 @@ impl OpenJob {
     /// When what is kept cannot be read.
     pub fn attachment(&self, name: &str) -> Result<Option<Vec<u8>>, ApiError> {
         Ok(self.store.attachment(&self.id, name)?.map(|(_, bytes)| bytes))
+    }
+
+    /// Where it is kept.
+    pub fn store(&self) -> &dyn Store {
+        &*self.store
+    }
+
+    /// What was accepted of it last by any of its links, those that have ended among them.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn last_accepted(&self) -> Result<Option<Acceptance>, ApiError> {
+        let links = self.store.links(&self.id)?;
+        Ok(links.into_iter().filter_map(|l| l.accepted).max_by(|a, b| a.at.cmp(&b.at)))
     }
 
     /// What of it is damaged where it is kept.
