@@ -45,12 +45,15 @@ impl Since {
     fn finding(&self, prices: bool) -> Finding {
         let (by, day) = (&self.by, self.day());
         let accepted = match self.then.as_ref().filter(|_| prices) {
-            Some(then) => say!("{name} accepted this job on {day} for {price}.", name = by, day = day, price = then),
+            Some(then) => {
+                say!("{name} accepted this job on {day} for {price}.", name = by, day = day, price = then)
+            }
             None => say!("{name} accepted this job on {day}.", name = by, day = day),
         };
         let mut sentence = accepted;
         if !self.changes.is_empty() {
-            sentence = sentence + " " + say!("It has changed since: {changes}.", changes = named(&self.changes));
+            sentence =
+                sentence + " " + say!("It has changed since: {changes}.", changes = named(&self.changes));
         }
         if let Some(now) = self.now.as_ref().filter(|_| prices && self.costs_otherwise()) {
             sentence = sentence + " " + say!("It comes to {price} now.", price = now);

@@ -186,7 +186,9 @@ impl DesignChange {
         match self {
             Self::Added { tag, model } => say!("{tag}, {model}, is new", tag = tag, model = model),
             Self::Gone { tag, model } => say!("{tag}, {model}, is gone", tag = tag, model = model),
-            Self::Model { tag, was, now } => say!("{tag} is {now}, not {was}", tag = tag, now = now, was = was),
+            Self::Model { tag, was, now } => {
+                say!("{tag} is {now}, not {was}", tag = tag, now = now, was = was)
+            }
             Self::Moved { tag, by_m } => {
                 say!("{tag} stands {far} from its place", tag = tag, far = Measure::Clearance(*by_m))
             }
@@ -194,7 +196,12 @@ impl DesignChange {
                 say!("{tag} is tapped at {now}, not {was}", tag = tag, now = tap(*now_w), was = tap(*was_w))
             }
             Self::Line { tag, was, now } => {
-                say!("{tag} hangs on {now}, not on {was}", tag = tag, now = line_words(now.as_deref()), was = line_words(was.as_deref()))
+                say!(
+                    "{tag} hangs on {now}, not on {was}",
+                    tag = tag,
+                    now = line_words(now.as_deref()),
+                    was = line_words(was.as_deref())
+                )
             }
             Self::NewLine { line } => say!("line {line} is new", line = line),
             Self::NoLine { line } => say!("line {line} is gone", line = line),
@@ -257,7 +264,9 @@ tap = "10 W"
         let was = job(ACCEPTED);
         assert_eq!(design_changes(&was, &was), []);
         let words = ACCEPTED.replace("\"Accepted\"", "\"Another name\"");
-        let words = format!("{words}[visits.V1]\ndate = \"2026-05-01\"\nreadings.r = {{ line = \"A\", dc = \"200 ohm\" }}\n");
+        let words = format!(
+            "{words}[visits.V1]\ndate = \"2026-05-01\"\nreadings.r = {{ line = \"A\", dc = \"200 ohm\" }}\n"
+        );
         assert_eq!(design_changes(&was, &job(&words)), []);
         let moved = ACCEPTED.replace("[9, 5]", "[12, 9]");
         let changes = design_changes(&was, &job(&moved));
@@ -269,17 +278,21 @@ tap = "10 W"
         assert_eq!(told, ["L1 is tapped at 5 W, not 10 W"]);
         let cable = ACCEPTED.replace("burial-2x14awg", "burial-2x12awg");
         let changes = design_changes(&was, &job(&cable));
-        assert!(matches!(changes.as_slice(), [DesignChange::Cable { line, .. }] if line == "A"), "{changes:?}");
+        assert!(
+            matches!(changes.as_slice(), [DesignChange::Cable { line, .. }] if line == "A"),
+            "{changes:?}"
+        );
     }
 
     /// What comes and what goes, seen from either side.
     #[test]
     fn what_is_new_from_one_side_is_gone_from_the_other() {
         let was = job(ACCEPTED);
-        let fewer = ACCEPTED.split("[loudspeakers.L2]").next().unwrap_or_default().replace(
-            ", A2 = { from = \"L1\", to = \"L2\" }",
-            "",
-        );
+        let fewer = ACCEPTED
+            .split("[loudspeakers.L2]")
+            .next()
+            .unwrap_or_default()
+            .replace(", A2 = { from = \"L1\", to = \"L2\" }", "");
         let fewer = job(&fewer);
         let (there, back) = (design_changes(&was, &fewer), design_changes(&fewer, &was));
         assert!(matches!(there.as_slice(), [DesignChange::Gone { tag, .. }] if tag == "L2"), "{there:?}");

@@ -106,7 +106,8 @@ mod tests {
     }
 
     fn offer(spikes: &str, total: &str) -> Offer {
-        let item = |quantity: &str, what: &str| OfferItem { quantity: quantity.into(), description: what.into() };
+        let item =
+            |quantity: &str, what: &str| OfferItem { quantity: quantity.into(), description: what.into() };
         Offer {
             equipment: vec![item(spikes, "Spike"), item("1", "Amplifier")],
             total: total.into(),
@@ -120,11 +121,9 @@ mod tests {
         let accepted = shown(offer("3", "USD 3 760.00"), 106).content().unwrap();
         assert_eq!(since_accepted(&accepted, &shown(offer("3", "USD 3 760.00"), 120)), None);
         let changed = since_accepted(&accepted, &shown(offer("2", "USD 3 930.00"), 120)).unwrap();
-        let told: Vec<_> = changed.iter().map(|c| (c.name.as_str(), c.was.as_deref(), c.now.as_deref())).collect();
-        assert_eq!(
-            told,
-            [("Spike", Some("3"), Some("2")), ("", Some("USD 3 760.00"), Some("USD 3 930.00"))]
-        );
+        let told: Vec<_> =
+            changed.iter().map(|c| (c.name.as_str(), c.was.as_deref(), c.now.as_deref())).collect();
+        assert_eq!(told, [("Spike", Some("3"), Some("2")), ("", Some("USD 3 760.00"), Some("USD 3 930.00"))]);
         assert_eq!(changed[1].word, Some("client_page.total"));
         // The picture alone: changed, without a figure.
         let moved = Shown { plan_sha256: "another".into(), ..shown(offer("3", "USD 3 760.00"), 120) };
