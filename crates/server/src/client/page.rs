@@ -227,8 +227,8 @@ fn asked(words: &Words, link: &ClientLink, address: &str, sha256: &str, title: &
 #[cfg(test)]
 mod tests {
     use super::*;
-    use loamline_model::document::Language;
     use crate::store::Acceptance;
+    use loamline_model::document::Language;
     use loamline_papers::{Offer, OfferArea};
 
     fn link(prices: bool) -> ClientLink {

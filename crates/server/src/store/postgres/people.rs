@@ -283,13 +283,7 @@ impl People for PostgresStore {
         Ok(kept > 0)
     }
 
-    fn accept_anew(
-        &self,
-        link: &str,
-        before: &str,
-        kept: &str,
-        a: &Acceptance,
-    ) -> Result<bool, StoreError> {
+    fn accept_anew(&self, link: &str, before: &str, kept: &str, a: &Acceptance) -> Result<bool, StoreError> {
         let copy = format!(
             "INSERT INTO loamline.client_links ({LINK}, token_hash)
              SELECT $3, job, client, prices, made_at, made_by, $4, accepted_by, accepted_at, accepted_revision,

@@ -221,13 +221,7 @@ impl People for SqliteStore {
         Ok(kept > 0)
     }
 
-    fn accept_anew(
-        &self,
-        link: &str,
-        before: &str,
-        kept: &str,
-        a: &Acceptance,
-    ) -> Result<bool, StoreError> {
+    fn accept_anew(&self, link: &str, before: &str, kept: &str, a: &Acceptance) -> Result<bool, StoreError> {
         let mut c = self.writing()?;
         let t = c.transaction()?;
         // What was accepted before is an ended link of its own; no address leads to it.
