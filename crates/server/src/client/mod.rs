@@ -5,6 +5,6 @@ mod changed;
 mod page;
 mod shown;
 
-pub use changed::{Changed, since_accepted};
+pub use changed::since_accepted;
 pub use page::{gone, page};
 pub use shown::Shown;
