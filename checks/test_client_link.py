@@ -160,7 +160,7 @@ def test_what_changed_after_acceptance_is_shown_to_client_and_office(firm):
     row = re.search(r"<tr><th>Total</th><td>([^<]+)</td><td>([^<]+)</td></tr>", text)
     assert row.group(1) == total and row.group(2) != total, "both prices stand side by side"
     findings = json.loads(firm.ask("designer", "GET", f"/api/jobs/{firm.job}/findings")[2])["findings"]
-    [told] = [f for f in findings if f["sentence"].startswith("Cleo accepted this job on")]
+    [told] = [f for f in findings if " accepted this job on " in f["sentence"]]
     assert told["severity"] == "warning" and "It comes to" in told["sentence"]
     crew = json.loads(firm.ask("crew", "GET", f"/api/jobs/{firm.job}/findings")[2])["findings"]
     currency = total[:3]

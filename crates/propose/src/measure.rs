@@ -50,6 +50,8 @@ pub(crate) fn figures(built: &Built) -> Result<Figures, BriefProblem> {
     Ok(Figures {
         price: built.cost.total,
         net: built.cost.net,
+        tax: built.cost.tax,
+        rounding: built.cost.rounding,
         worst_share_within: areas.values().map(|a| a.share_within).fold(1.0, f64::min),
         worst_spread_db: areas.values().map(|a| a.spread_db).fold(0.0, f64::max),
         areas,

@@ -171,8 +171,10 @@ impl OpenJob {
     /// # Errors
     /// When the store cannot be read.
     pub fn last_accepted(&self) -> Result<Option<Acceptance>, ApiError> {
-        let links = self.store.links(&self.id)?;
-        Ok(links.into_iter().filter_map(|l| l.accepted).max_by(|a, b| a.at.cmp(&b.at)))
+        // Of two of one second the newer link's.
+        let links = self.store.links(&self.id)?.into_iter().rev();
+        let when = |a: &Acceptance| (a.at.clone(), a.revision);
+        Ok(links.filter_map(|l| l.accepted).max_by_key(when))
     }
 
     /// What of it is damaged where it is kept.
