@@ -319,7 +319,7 @@ impl<'a> Ranked<'a> {
         let fault = &hypotheses.iter().rfind(|h| h.first <= nearest)?.fault;
         let show = |ohm: Option<f64>| match ohm {
             None => say!("open"),
-            Some(ohm) => format!("{ohm:.2} ohm").into(),
+            Some(ohm) => format!("{} ohm", loamline_terms::fixed(ohm, 2)).into(),
         };
         let mut compared = Sentence::default();
         for reading in self.asked.readings {

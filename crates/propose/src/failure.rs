@@ -260,7 +260,7 @@ impl Unmet {
             let w = within + by(k);
             let told = say!(
                 "Within {within} dB in {area} it is met.",
-                within = format!("{w:.1}"),
+                within = loamline_terms::fixed(w, 1),
                 area = named.clone()
             );
             (told, set(&path, json!(w)))
@@ -273,7 +273,8 @@ impl Unmet {
             should: k.max(lower_by) - 1,
         });
         let changes = wider.into_iter().chain(lower).collect();
-        let (within, target) = (format!("{within:.1}"), format!("{:.0}", zone.area.target_dba));
+        let (within, target) =
+            (loamline_terms::fixed(within, 1), loamline_terms::fixed(zone.area.target_dba, 0));
         let sentence = if outside == 0 {
             // Chosen well enough on the coarse grid; what was made of it was not.
             say!(
@@ -285,7 +286,7 @@ impl Unmet {
         } else {
             say!(
                 "From where loudspeakers may stand, {share} % of {area} comes within {within} dB of {target} dBA at best; 95 % is wanted.",
-                share = format!("{share:.0}"),
+                share = loamline_terms::fixed(share, 0),
                 area = named,
                 within = within,
                 target = target

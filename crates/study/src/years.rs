@@ -282,8 +282,8 @@ fn warning(line: &str, series: &Series) -> Option<Finding> {
         DriftWarning::Beyond => say!("passed by it already"),
         DriftWarning::Within { years, earliest } => say!(
             "passed in about {years} years, {earliest} at the earliest",
-            years = format!("{years:.1}"),
-            earliest = format!("{earliest:.1}")
+            years = loamline_terms::fixed(years, 1),
+            earliest = loamline_terms::fixed(earliest, 1)
         ),
     };
     let sentence = say!(

@@ -71,7 +71,7 @@ pub struct PlacedMeasure {
 
 /// A whole number in groups of three digits: `9 000 000`.
 fn grouped(value: f64) -> String {
-    let digits = format!("{value:.0}");
+    let digits = crate::fixed(value, 0);
     let mut out = String::with_capacity(digits.len() + digits.len() / 3);
     for (index, digit) in digits.chars().enumerate() {
         if index > 0 && (digits.len() - index).is_multiple_of(3) && !out.ends_with('-') {

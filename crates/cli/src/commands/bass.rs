@@ -67,7 +67,7 @@ fn area_text(id: &str, a: &AreaBass, format: Format) -> String {
         Table::new([Column::right("uneven dB"), Column::right("level dB"), Column::wrapped("setting")]);
     for r in a.ranking.iter().take(5) {
         let words: Vec<String> = r.setting.iter().map(|s| setting_words(a, s)).collect();
-        ranking.row([format!("{:.2}", r.deviation_db), decibels(r.level_db), words.join("; ")]);
+        ranking.row([loamline_terms::fixed(r.deviation_db, 2), decibels(r.level_db), words.join("; ")]);
     }
     let tried = match a.coverage {
         SearchCoverage::Every { evaluated } => format!("All {evaluated} settings were tried."),

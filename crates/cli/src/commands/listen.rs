@@ -82,9 +82,12 @@ fn text(
         text.push('\n');
     }
     let level = match heard.level_db {
-        Some(db) => format!("{db:.1} dB"),
+        Some(db) => format!("{} dB", loamline_terms::fixed(db, 1)),
         None => {
-            format!("{:.1} dB re a full-scale sine (give --calibration for sound pressure)", heard.level_dbfs)
+            format!(
+                "{} dB re a full-scale sine (give --calibration for sound pressure)",
+                loamline_terms::fixed(heard.level_dbfs, 1)
+            )
         }
     };
     text += &format!(
@@ -173,18 +176,19 @@ fn arrival(heard: &Listening, p: &SweepPredicted, format: Format) -> String {
 
 /// A band by the frequency people call it, Hz.
 fn nominal(centre_hz: f64) -> String {
-    Band::with_centre(centre_hz).map_or_else(|| format!("{centre_hz:.0}"), |b| b.nominal_hz().to_string())
+    Band::with_centre(centre_hz)
+        .map_or_else(|| loamline_terms::fixed(centre_hz, 0), |b| b.nominal_hz().to_string())
 }
 
 fn bands(heard: &Listening, levels_db: Option<&[f64]>) -> Table {
-    let or_dash = |v: Option<f64>| v.map_or_else(|| "-".to_owned(), |v| format!("{v:.1}"));
+    let or_dash = |v: Option<f64>| v.map_or_else(|| "-".to_owned(), |v| loamline_terms::fixed(v, 1));
     let Some(levels_db) = levels_db else {
         let heads = ["Hz", "recorded over played dB", "level dB", "signal over noise dB"];
         let mut table = Table::new(heads.map(Column::right));
         for b in &heard.bands {
             table.row([
                 nominal(b.frequency_hz),
-                format!("{:.1}", b.gain_db),
+                loamline_terms::fixed(b.gain_db, 1),
                 or_dash(b.level_db),
                 or_dash(b.signal_to_noise_db),
             ]);

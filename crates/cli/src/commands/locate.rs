@@ -141,7 +141,7 @@ fn percent(p: f64) -> String {
     match p {
         _ if p > 0.995 => "> 99 %".to_owned(),
         _ if p < 0.005 => "< 1 %".to_owned(),
-        _ => format!("{:.0} %", 100.0 * p),
+        _ => format!("{} %", loamline_terms::fixed(100.0 * p, 0)),
     }
 }
 
@@ -161,7 +161,7 @@ fn next_text(next: &[NextTest], format: Format) -> String {
         for t in rest {
             let good =
                 t.good_ohm.map_or_else(|| "open".to_owned(), |o| shown(format, Quantity::Impedance, o));
-            others.row([format!("{:.0}", t.minutes), good, what(&t.test, format)]);
+            others.row([loamline_terms::fixed(t.minutes, 0), good, what(&t.test, format)]);
         }
         text.push_str(&section("Other tests, most telling for their time first", &others.to_string()));
     }

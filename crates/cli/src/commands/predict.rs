@@ -121,9 +121,10 @@ fn levels_text(levels: &LevelsReport, format: Format) -> String {
             decibels(s.mean_dba),
             decibels(s.p10_dba),
             decibels(s.p90_dba),
-            heard(format!("{:.0} %", 100.0 * s.share_within)),
+            heard(format!("{} %", loamline_terms::fixed(100.0 * s.share_within, 0))),
             heard(format!("{:+.1}", s.bass_over_mid_db)),
-            area.arrivals.map_or_else(|| "-".to_owned(), |a| format!("{:.0}", 1e3 * a.largest_spread_s)),
+            area.arrivals
+                .map_or_else(|| "-".to_owned(), |a| loamline_terms::fixed(1e3 * a.largest_spread_s, 0)),
         ]);
     }
     let mut text = section("Areas, dBA", &areas.to_string());
@@ -238,7 +239,7 @@ fn probe_text(job: &Job, probe: &Probe, tags: &[String], format: Format) -> Stri
         table.row([
             tag(tags, share.source),
             decibels(share.level_dba),
-            format!("{:.1}", 1e3 * share.arrival_s),
+            loamline_terms::fixed(1e3 * share.arrival_s, 1),
             strongest.collect::<Vec<_>>().join("; "),
         ]);
     }

@@ -119,8 +119,8 @@ fn text(
             decibels(a.target_dba),
             decibels(a.before.mean_dba),
             decibels(a.after.mean_dba),
-            format!("{:.1} dB", a.uneven_before_db),
-            format!("{:.1} dB", a.uneven_after_db),
+            format!("{} dB", loamline_terms::fixed(a.uneven_before_db, 1)),
+            format!("{} dB", loamline_terms::fixed(a.uneven_after_db, 1)),
             bass_over_mid(&a.before),
             bass_over_mid(&a.after),
         ]);
@@ -147,7 +147,7 @@ fn text(
             loamline_processing::DelayVerdict::OneChannel => "cannot reach: the echo is within one channel",
             loamline_processing::DelayVerdict::CannotHelp => "do not bother: what helps here hurts elsewhere",
         };
-        let share = |s: f64| format!("{:.0} %", 100.0 * s);
+        let share = |s: f64| format!("{} %", loamline_terms::fixed(100.0 * s, 0));
         delays.row([a.name.clone(), share(a.echo_share_before), share(a.echo_share_after), word.to_owned()]);
     }
     text += &section("Delays", &delays.to_string());

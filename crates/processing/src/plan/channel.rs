@@ -266,7 +266,7 @@ pub fn settings_table(plan: &ChannelPlan, from_input_db: Option<f64>) -> Vec<Set
 
 /// At most `digits` decimals, without trailing zeros.
 pub(super) fn rounded(value: f64, digits: usize) -> String {
-    let text = format!("{value:.digits$}");
+    let text = loamline_terms::fixed(value, digits);
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
 

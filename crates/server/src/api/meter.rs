@@ -141,7 +141,7 @@ fn next_sentence(n: &NextTest) -> Sentence {
         "{what}; a line in order reads {reading} there. About {minutes} minutes.",
         what = what,
         reading = in_order,
-        minutes = format!("{:.0}", n.minutes)
+        minutes = loamline_terms::fixed(n.minutes, 0)
     )
 }
 

@@ -79,16 +79,16 @@ fn ohms(ohm: Option<f64>) -> String {
 /// A temperature in whole degrees.
 fn warmth(celsius: f64, units: Units) -> String {
     match units {
-        Units::Metric => format!("{celsius:.0} °C"),
-        Units::Us => format!("{:.0} °F", celsius * 1.8 + 32.0),
+        Units::Metric => format!("{} °C", loamline_terms::fixed(celsius, 0)),
+        Units::Us => format!("{} °F", loamline_terms::fixed(celsius * 1.8 + 32.0, 0)),
     }
 }
 
 /// A difference of temperatures.
 fn warmer(kelvin: f64, units: Units) -> String {
     match units {
-        Units::Metric => format!("{kelvin:.0} K"),
-        Units::Us => format!("{:.0} °F", kelvin * 1.8),
+        Units::Metric => format!("{} K", loamline_terms::fixed(kelvin, 0)),
+        Units::Us => format!("{} °F", loamline_terms::fixed(kelvin * 1.8, 0)),
     }
 }
 
@@ -174,7 +174,11 @@ pub fn answer_why(d: &Diagnosis, a: &Answer) -> Vec<WhyView> {
 }
 
 fn percent(share: f64) -> String {
-    if share >= 0.1 { format!("{:.0} %", 100.0 * share) } else { format!("{:.1} %", 100.0 * share) }
+    if share >= 0.1 {
+        format!("{} %", loamline_terms::fixed(100.0 * share, 0))
+    } else {
+        format!("{} %", loamline_terms::fixed(100.0 * share, 1))
+    }
 }
 
 fn explanation_why(e: &Explanation, sees: &[Sees]) -> WhyView {

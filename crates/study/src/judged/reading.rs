@@ -217,7 +217,7 @@ fn blamed_words(blamed: &Blamed) -> Sentence {
         Some(p) => {
             let share = match p {
                 _ if p > 0.995 => "> 99 %".to_owned(),
-                _ => format!("{:.0} %", 100.0 * p),
+                _ => format!("{} %", loamline_terms::fixed(100.0 * p, 0)),
             };
             say!(" Likeliest ({share}): {cause}", share = share, cause = blamed.sentence.clone())
         }
