@@ -22,8 +22,10 @@ pub fn judged_findings(job: &Job, all: &[JudgedReading]) -> Vec<Finding> {
     };
     worst.sort_by_key(|r| (std::cmp::Reverse(r.grade), rank(r)));
     for one in worst {
-        let severity = match (one.grade, one.says) {
-            (Some(Grade::Bad), Some(Says::Short | Says::Open)) => Severity::Error,
+        // A line that all its readings together call bad is no note, whatever this one says alone.
+        let together = one.blamed.as_ref().map(|b| b.grade);
+        let severity = match (one.grade.max(together), one.says) {
+            (Some(Grade::Bad), Some(Says::Short | Says::Open)) if one.grade == Some(Grade::Bad) => Severity::Error,
             (Some(Grade::Bad), _) => Severity::Warning,
             // No line in order leaks so: the limit is none that chance passes.
             (Some(Grade::Doubtful), _) if one.measured == Measured::Leakage => Severity::Warning,

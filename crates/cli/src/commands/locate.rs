@@ -9,7 +9,7 @@ use crate::args::LocateArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table};
 use loamline_adapt::laid_runs;
-use loamline_faults::{NextTest, Test};
+use loamline_faults::{Grade, NextTest, Test};
 use loamline_limits::{ANSWERS_LISTED, MEMBERS_LISTED};
 use loamline_model::Quantity;
 use loamline_study::{Located, Question, SoFar, Spot, explain, so_far, visit_asks};
@@ -130,7 +130,11 @@ fn text(line: &str, located: &Located, built: Option<&SoFar>, format: Format) ->
             count.kept
         )
     });
-    let next = next_text(&d.next, format);
+    let next = match built.map_or_else(|| d.grade(), |b| b.grade) {
+        // Nobody digs at a line that is good.
+        Grade::Good => "The line is good: nothing is to be done.\n\n".to_owned(),
+        Grade::Doubtful | Grade::Bad => next_text(&d.next, format),
+    };
     let sees = sees_text(d.sees.iter().copied());
     let built = built.map_or_else(String::new, |b| format!("{}\n", output::paragraph(&b.sentence)));
     format!("{built}{unexplained}{ranking}{suspects}{next}{sees}{}", output::paragraph(d.blind_spot))
