@@ -222,8 +222,12 @@ mod tests {
             (one.mend.as_ref().map(ToString::to_string).unwrap_or_default(), one.command.is_some())
         };
         let by = |healthy: bool| {
-            Some(Blamed { sentence: "Run C2 is open.".into(), probability: Some(0.99), healthy })
+            let grade = if healthy { Grade::Good } else { Grade::Bad };
+            Some(Blamed { sentence: "Run C2 is open.".into(), probability: Some(0.99), healthy, grade })
         };
+        // The finding weighs what the line is called where its readings are explained.
+        let severity = |blamed| judged_findings(&job, &[doubtful(blamed)])[0].severity;
+        assert_eq!((severity(by(false)), severity(by(true))), (Severity::Warning, Severity::Note));
         let (with_a_fault, command) = mend(by(false));
         assert!(command && with_a_fault.starts_with("Read it again; if it reads so again"), "{with_a_fault}");
         assert!(!with_a_fault.contains("twenty"), "{with_a_fault}");

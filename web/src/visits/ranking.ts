@@ -54,6 +54,23 @@ export interface Explanation {
   answer: number;
 }
 
+/** Explanations that these readings cannot tell apart, as positions in their list; the likeliest first. */
+export interface Answer {
+  members: number[];
+  /** Sum of theirs. */
+  probability: number;
+}
+
+/** What the readings cannot tell apart taken together, most probable first: the answers of crates/faults/src/groups.rs. */
+export function answersOf(explanations: Pick<Explanation, 'answer' | 'probability'>[]): Answer[] {
+  const all = new Map<number, Answer>();
+  explanations.forEach(({ answer, probability }, i) => {
+    const before = all.get(answer) ?? { members: [], probability: 0 };
+    all.set(answer, { members: [...before.members, i], probability: before.probability + probability });
+  });
+  return [...all.values()].sort((a, b) => b.probability - a.probability);
+}
+
 export interface Ranking {
   explanations: Explanation[];
   healthy: number;
