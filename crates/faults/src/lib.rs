@@ -11,6 +11,7 @@ mod drift;
 mod error;
 mod expect;
 mod explanation;
+mod grade;
 mod grid;
 mod groups;
 mod hypotheses;
@@ -41,7 +42,8 @@ pub use expect::{ExpectedReading, StageReading, expected_readings, expected_stag
 pub use explanation::{Explanation, Predicted, SuspectStretch, Unexplained};
 pub use groups::Answer;
 pub use hypotheses::{Fault, Priors};
-pub use judge::{Grade, Judgement, LEAKAGE_DOUBTFUL_MOHM, LEAKAGE_MOHM, Says, judge_leakage};
+pub use grade::Grade;
+pub use judge::{Judgement, LEAKAGE_DOUBTFUL_MOHM, LEAKAGE_MOHM, Says, judge_leakage};
 pub use locate::{Diagnosis, locate};
 pub use next::{NextTest, Test};
 pub use outcomes::{Outcome, Shows};

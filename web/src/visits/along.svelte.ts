@@ -17,8 +17,8 @@ import type { Edit, Pack, Photo, Put, VisitHead } from './shapes';
 import { sync, type Outcome } from './sync';
 import { take } from './take';
 import { say, type Noted } from '../words/spoken.svelte';
-import { inTable } from './evaluate';
-import { latest } from './verdict';
+import { inTable, type Insulation } from './evaluate';
+import { latest, verdictOf, worst } from './verdict';
 
 const RETRY_MS = 10_000;
 
@@ -297,7 +297,23 @@ export class Along {
     const [table, rules] = [this.tables[line], this.rules];
     if (!table || !rules) return null;
     const readings = this.weighed(line);
-    return readings.length ? rank(table, rules, readings, this.openedJoints, this.ground, prefs.unit) : null;
+    const { openedJoints, ground } = this;
+    return readings.length
+      ? rank(table, rules, readings, openedJoints, ground, prefs.unit, this.insulation(line))
+      : null;
+  }
+
+  /** What the visit under way measured of a line's insulation to earth: the worst of what stands. */
+  insulation(line: string): Insulation {
+    const { rules } = this;
+    const visit = this.visits[this.visit.id];
+    if (!rules || !visit) return null;
+    const last = new Map<string | null, Insulation>();
+    for (const [, r] of readingsOf(visit, line)) {
+      const grade = r.leakage === null ? null : verdictOf(r, undefined, rules);
+      if (grade) last.set(r.at, grade);
+    }
+    return worst([...last.values()]);
   }
 
   close() {

@@ -9,11 +9,13 @@ import {
   covariance,
   frequencyAt,
   gauss,
+  leaks,
   placeOf,
   valuesAt,
   weigh,
   type Fault,
   type Hypothesis,
+  type Insulation,
   type Prediction,
   type Shown,
   type Table,
@@ -94,8 +96,9 @@ export function rank(
   opened: string[],
   ground: Ground,
   unit: LengthUnit = 'm',
+  insulation: Insulation = null,
 ): Ranking {
-  const weighed = weigh(table, rules, readings, opened);
+  const weighed = weigh(table, rules, readings, opened, insulation);
   const rule = rules.rank;
   const p = weighed.probability;
   const order = table.hypotheses
@@ -111,7 +114,10 @@ export function rank(
     const points = [...log.keys()].filter((n) => log[n]! >= least);
     return points.map((n) => table.places.map((place) => place.predictions[place.of_point[first + n]!]!));
   });
+  // A leak that was measured tells those apart that let earth in and those that do not.
+  const leak = (i: number) => leaks(table.hypotheses[order[i]!]!.fault, rules.weigh, insulation);
   const same = (i: number, j: number) =>
+    leak(i) === leak(j) &&
     seen[i]!.some((a) => seen[j]!.some((b) => alike(a, b, values, rule.alike)));
   const groups: number[][] = [];
   order.forEach((_, i) => {

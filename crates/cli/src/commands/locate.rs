@@ -26,6 +26,7 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
     let mut question = Question {
         readings: arguments.reading.iter().map(|r| reading(r)).collect::<Result<_, _>>()?,
         opened: arguments.opened.clone(),
+        insulation: None,
         tolerances: tolerances(&arguments.tolerances)?,
         ground_temperature_c: None,
         pairs: arguments.pairs,
@@ -48,6 +49,7 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
         }
         question.readings.extend(asks.readings);
         question.opened.extend(asks.opened);
+        question.insulation = asks.insulation;
         question.ground_temperature_c = asks.ground_temperature_c;
         asked_of = was;
     }

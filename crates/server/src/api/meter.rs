@@ -193,6 +193,7 @@ async fn locate(
     let mut question = Question {
         readings: readings(&asked.readings)?,
         opened: asked.opened,
+        insulation: None,
         tolerances: Tolerances::default(),
         ground_temperature_c: asked.ground_temperature_c,
         pairs: false,
@@ -220,6 +221,7 @@ async fn locate(
                 visit_asks(&known, visit, &asked.line).map_err(|why| ApiError::study("/line", &why))?;
             question.readings.extend(asks.readings);
             question.opened.extend(asks.opened);
+            question.insulation = asks.insulation;
             question.ground_temperature_c = question.ground_temperature_c.or(asks.ground_temperature_c);
             runs = Arc::new(laid_runs(&was));
             known = was;
