@@ -26,6 +26,8 @@ const LESS_DB: usize = 3;
 pub(crate) struct OverLimits {
     /// The neighbour whose limit is overrun most.
     pub id: String,
+    /// By how much, dB; none of it where this is below 0.
+    pub over_db: f64,
     pub sentence: Sentence,
     /// What would do.
     pub changes: Vec<Kind>,
@@ -85,6 +87,7 @@ pub(crate) fn over_limits(
     let changes = turned_down.into_iter().chain([lowered(maker, band, (z, most_db), can), raised(&stated)]);
     Some(OverLimits {
         id: limit.id.clone(),
+        over_db,
         sentence: sentence(maker, l, z, over_db),
         changes: changes.collect(),
     })
