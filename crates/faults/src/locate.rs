@@ -160,7 +160,8 @@ impl<'a> Ranked<'a> {
     fn alike(&self, a: usize, b: usize) -> bool {
         go_on();
         // A leak that was measured tells those apart that let earth in and those that do not.
-        let leaks = |rank: usize| Table::leaks(&self.table.hypotheses[self.order[rank]].fault, self.asked.insulation);
+        let leaks =
+            |rank: usize| Table::leaks(&self.table.hypotheses[self.order[rank]].fault, self.asked.insulation);
         if (leaks(a) - leaks(b)).abs() > 0.0 {
             return false;
         }

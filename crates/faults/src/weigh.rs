@@ -125,10 +125,7 @@ impl Table {
 
 /// Whether a fault opens a way for water or earth to a conductor: a wet joint, a staple or a short in one, a cut.
 pub(crate) fn lets_earth_in(fault: &Fault) -> bool {
-    matches!(
-        fault,
-        Fault::Wet { .. } | Fault::ShortAt { .. } | Fault::ShortAlong { .. } | Fault::Open { .. }
-    )
+    matches!(fault, Fault::Wet { .. } | Fault::ShortAt { .. } | Fault::ShortAlong { .. } | Fault::Open { .. })
 }
 
 /// A quantity that was read.

@@ -4,7 +4,7 @@ use crate::finding::{Finding, Severity, Subject};
 use crate::judged::JudgedReading;
 use crate::measured::Measured;
 use crate::meter::joint_at;
-use crate::names::neighbour_within;
+use crate::names::{neighbour_within, visit_words};
 use loamline_faults::{Grade, Says};
 use loamline_model::Job;
 use loamline_model::document::Visit;
@@ -25,7 +25,9 @@ pub fn judged_findings(job: &Job, all: &[JudgedReading]) -> Vec<Finding> {
         // A line that all its readings together call bad is no note, whatever this one says alone.
         let together = one.blamed.as_ref().map(|b| b.grade);
         let severity = match (one.grade.max(together), one.says) {
-            (Some(Grade::Bad), Some(Says::Short | Says::Open)) if one.grade == Some(Grade::Bad) => Severity::Error,
+            (Some(Grade::Bad), Some(Says::Short | Says::Open)) if one.grade == Some(Grade::Bad) => {
+                Severity::Error
+            }
             (Some(Grade::Bad), _) => Severity::Warning,
             // No line in order leaks so: the limit is none that chance passes.
             (Some(Grade::Doubtful), _) if one.measured == Measured::Leakage => Severity::Warning,
@@ -86,9 +88,14 @@ fn lost(job: &Job) -> Vec<Finding> {
     let mut found = Vec::new();
     for (id, visit) in &job.document().visits {
         let lost = lost_readings(job, visit).into_iter().chain(lost_levels(job, visit));
+        let named = visit_words(id, &visit.date).capitalised();
         for (severity, what, missing) in lost.chain(lost_ticks_and_photos(job, visit)) {
-            let sentence =
-                say!("Visit {visit}: {what} names {missing}", visit = id, what = what, missing = missing);
+            let sentence = say!(
+                "{visit}: {what} names {missing}",
+                visit = named.clone(),
+                what = what,
+                missing = missing
+            );
             let about = Subject::new("visits", id);
             found.push(Finding::new(severity, about, sentence).mend(say!("Name what it was taken of.")));
         }

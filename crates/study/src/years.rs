@@ -420,7 +420,8 @@ mod tests {
     #[test]
     fn a_single_jump_of_a_loop_is_a_fault_and_no_course() {
         use Grade::{Bad, Doubtful, Good};
-        let a_year = |readings: &[(f64, Grade)]| course(Measured::Loop(0.0), readings).drift.map(|d| d.per_year);
+        let a_year =
+            |readings: &[(f64, Grade)]| course(Measured::Loop(0.0), readings).drift.map(|d| d.per_year);
         assert_eq!(a_year(&[(283.0, Good), (422.0, Bad)]), None);
         let before = a_year(&[(280.0, Good), (283.0, Good), (422.0, Bad)]).unwrap();
         assert!((before - 3.0 / 280.0).abs() < 1e-3, "that of the good ones alone: {before}");

@@ -86,7 +86,7 @@ fn text(
     for (id, channel) in &tuned.channels {
         let mut table = Table::new([Column::wrapped("set"), Column::wrapped("to")]);
         for row in &channel.settings {
-            table.row([&row.setting, &row.value]);
+            table.row([format.tell(&row.setting), row.value.clone()]);
         }
         text += &section(&format!("Channel {id}"), &table.to_string());
         if let Some(from) = channel.makers_settings() {
