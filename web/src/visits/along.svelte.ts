@@ -6,7 +6,7 @@ import { prefs } from '../state/prefs.svelte';
 import { holds } from '../state/unsaved';
 import { version } from '../state/version.svelte';
 import { today } from './clock';
-import { applyPuts, valueAt, visitsOf, type FullVisit, readingsOf } from './document';
+import { applyPuts, joins, valueAt, visitsOf, type FullVisit, readingsOf } from './document';
 import { ownId } from './ids';
 import { keep, NoRoom } from './keep';
 import { nextOf } from './next';
@@ -64,10 +64,15 @@ export class Along {
   /** The visit under way. */
   readonly visit = $derived.by((): VisitHead => {
     const day = today(this.pack?.clock_ms ?? 0);
-    if (this.chosen) return this.chosen;
     const handed = Object.values(this.visits).some((v) => v.kind === 'handover');
-    return { id: this.#fresh, date: day, kind: handed ? 'maintenance' : 'building' };
+    const kind = handed ? 'maintenance' : 'building';
+    const apart = this.#another ? { apart: true } : {};
+    const head = this.chosen ?? { id: this.#fresh, date: day, kind, ...apart };
+    // What the office began today is gone on with, its readings with it.
+    return joins(this.visits, head) ?? head;
   });
+  /** Whether a visit of its own was begun on purpose. */
+  #another = $state(false);
   #fresh = ownId(`V-${today(0).replaceAll('-', '')}`);
   /** The overlay as it was last: entries come at the end, so most of the time only one is new. */
   #overlay: { pack: Pack; edits: Edit[]; now: Forms } | null = null;
@@ -127,7 +132,10 @@ export class Along {
 
   choose(head: VisitHead | null) {
     this.chosen = head;
-    if (!head) this.#fresh = ownId(`V-${today(0).replaceAll('-', '')}`);
+    if (!head) {
+      this.#fresh = ownId(`V-${today(0).replaceAll('-', '')}`);
+      this.#another = true;
+    }
     // Without it the next start makes a visit of its own: nothing is lost.
     void keep.choose(this.id, head).catch(() => undefined);
   }
