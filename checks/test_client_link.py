@@ -1,6 +1,7 @@
 """A client's link: one job, read only, and nothing else; what is accepted is kept with the hash of exactly what the page showed
-(SHA-256 worked out again by Python's hashlib), once, and not when the job has changed since; a link that was taken back, has ended
-or is not known shows nothing.
+(SHA-256 worked out again by Python's hashlib), once, and not when the job has changed since; what changed after that stands beside it,
+for the office as well, and can be accepted anew; its amounts add up (in decimal); a link that was taken back, has ended or is not
+known shows nothing.
 """
 
 import hashlib

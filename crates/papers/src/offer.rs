@@ -175,7 +175,10 @@ mod tests {
             (offer.total.as_str(), offer.plan_svg.as_str(), offer.plan.sound),
             ("EUR 9", "<svg/>", true)
         );
-        assert_eq!((offer.rounding.as_deref(), offer.allowance.as_deref()), (Some("EUR 0.02"), Some("EUR 1")));
+        assert_eq!(
+            (offer.rounding.as_deref(), offer.allowance.as_deref()),
+            (Some("EUR 0.02"), Some("EUR 1"))
+        );
         let shown = serde_json::to_string(&offer.without_prices()).unwrap();
         assert!(!shown.contains("EUR") && shown.contains("90 m"), "{shown}");
     }

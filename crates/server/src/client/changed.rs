@@ -33,8 +33,7 @@ pub fn since_accepted(content: &str, shown: &Shown) -> Option<Vec<Changed>> {
     // What cannot be read any more was accepted, and is not what stands.
     let was: Accepted = serde_json::from_str(content).unwrap_or_default();
     let mut changed = Vec::new();
-    let words = [("", &was.name, &shown.name), ("", &was.summary, &shown.summary)];
-    for (_, was, now) in words {
+    for (was, now) in [(&was.name, &shown.name), (&was.summary, &shown.summary)] {
         one(String::new(), Some("client_page.job"), Some(was), Some(now), &mut changed);
     }
     figures(&was.offer, &shown.offer, &mut changed);

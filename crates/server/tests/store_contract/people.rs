@@ -156,7 +156,8 @@ pub fn a_link_shows_one_job_and_is_accepted_once(store: &dyn Store) {
     let accepted = ClientLink { accepted: Some(acceptance()), ..older };
     assert_eq!(store.link_of("hash-a", DAY_2).unwrap(), Some(accepted.clone()));
     // Accepted anew, once, instead of exactly what had been; that stays as an ended link to which no address leads.
-    let anew = Acceptance { name: "Cleo again".into(), at: DAY_2.into(), sha256: "other".into(), ..acceptance() };
+    let anew =
+        Acceptance { name: "Cleo again".into(), at: DAY_2.into(), sha256: "other".into(), ..acceptance() };
     assert!(!store.accept_anew("a", "not this", "kept", &anew).unwrap());
     assert!(store.accept_anew("a", &acceptance().sha256, "kept", &anew).unwrap());
     assert!(!store.accept_anew("a", &acceptance().sha256, "kept again", &anew).unwrap());
