@@ -91,10 +91,10 @@ fn text(
         }
     };
     text += &format!(
-        "Arrival   {:.2} ms after {after}\nPolarity  {}\nLevel     {level}\nContrast  {:.0} dB\n\n",
-        1e3 * heard.arrival_s,
+        "Arrival   {} ms after {after}\nPolarity  {}\nLevel     {level}\nContrast  {} dB\n\n",
+        loamline_terms::fixed(1e3 * heard.arrival_s, 2),
         polarity(heard, predicted),
-        heard.contrast_db
+        loamline_terms::fixed(heard.contrast_db, 0)
     );
     if let Some(p) = predicted {
         text += &paragraph(&arrival(heard, p, format));
@@ -104,10 +104,10 @@ fn text(
     match &heard.comparison {
         Some(c) => {
             text += &paragraph(&format!(
-                "Against prediction: {:+.1} dB on average over {} bands, {:.1} dB standard deviation: {}.",
+                "Against prediction: {:+.1} dB on average over {} bands, {} dB standard deviation: {}.",
                 c.mean_db,
                 c.bands,
-                c.spread_db,
+                loamline_terms::fixed(c.spread_db, 1),
                 c.agreement.words()
             ));
         }
@@ -145,9 +145,9 @@ fn polarity(heard: &Listening, predicted: Option<&SweepPredicted>) -> String {
 /// The arrival beside the predicted one.
 fn arrival(heard: &Listening, p: &SweepPredicted, format: Format) -> String {
     let expected = format!(
-        "{} should come first, after {:.2} ms ({} through the air)",
+        "{} should come first, after {} ms ({} through the air)",
         p.first,
-        1e3 * p.arrival_s,
+        loamline_terms::fixed(1e3 * p.arrival_s, 2),
         format.units.length(p.distance_m)
     );
     if !heard.relative_to_loop_back {
@@ -161,15 +161,15 @@ fn arrival(heard: &Listening, p: &SweepPredicted, format: Format) -> String {
         format!("{expected}; it came {:+.2} ms from that, {metres} of air: as predicted.", 1e3 * late_s)
     } else if late_s > 0.0 {
         format!(
-            "{expected}; it came {:.2} ms later: {metres} farther than drawn, or a delay in the equipment that the job \
+            "{expected}; it came {} ms later: {metres} farther than drawn, or a delay in the equipment that the job \
              does not know.",
-            1e3 * late_s
+            loamline_terms::fixed(1e3 * late_s, 2)
         )
     } else {
         format!(
-            "{expected}; it came {:.2} ms earlier: {metres} nearer than drawn, or a delay of the job is not set in the \
+            "{expected}; it came {} ms earlier: {metres} nearer than drawn, or a delay of the job is not set in the \
              equipment.",
-            -1e3 * late_s
+            loamline_terms::fixed(-1e3 * late_s, 2)
         )
     }
 }

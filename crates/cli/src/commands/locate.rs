@@ -159,7 +159,11 @@ fn next_text(next: &[NextTest], format: Format) -> String {
     for outcome in &best.outcomes {
         outcomes.row([percent(outcome.probability), format.tell(&outcome.sentence)]);
     }
-    let heading = format!("Measure next: {} (about {:.0} min)", what(&best.test, format), best.minutes);
+    let heading = format!(
+        "Measure next: {} (about {} min)",
+        what(&best.test, format),
+        loamline_terms::fixed(best.minutes, 0)
+    );
     let mut text = section(&heading, &outcomes.to_string());
     if !rest.is_empty() {
         let mut others =

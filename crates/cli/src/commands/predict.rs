@@ -200,7 +200,11 @@ fn neighbour_row<'a>(neighbour: &'a str, by_night: bool, j: &'a Judged) -> neigh
         floor: j.floor.as_deref(),
         by_night,
         octave_63_hz: judgement.quantity == LimitQuantity::Octave63Hz,
-        level: format!("{} +-{:.0}", decibels(judgement.level_db), judgement.standard_uncertainty_db),
+        level: format!(
+            "{} +-{}",
+            decibels(judgement.level_db),
+            loamline_terms::fixed(judgement.standard_uncertainty_db, 0)
+        ),
         limit_db: judgement.limit_db,
         margin_db: judgement.margin_db,
         more: [answer.to_owned(), j.loudest_loudspeaker.clone()],

@@ -94,8 +94,8 @@ fn text(study: &Study, report: &SourcesReport, format: Format) -> String {
         ]);
     }
     let quiet = format!(
-        "Outputs: gain to set, level the design means, peaks below full output, noise at the nearest listener (at most {:.0} dBA)",
-        report.quiet_night_dba
+        "Outputs: gain to set, level the design means, peaks below full output, noise at the nearest listener (at most {} dBA)",
+        loamline_terms::fixed(report.quiet_night_dba, 0)
     );
     [
         section("Inputs", &inputs.to_string()),

@@ -192,10 +192,16 @@ fn limiter_text(channel: &ChannelTuned) -> String {
     let costs = match cost.rule {
         LimiterRule::Neither => "At full drive the amplifier runs out before the limiter acts.".to_owned(),
         LimiterRule::Rms => {
-            format!("At full drive the limiter takes {:.1} dB, by its RMS threshold.", cost.reduction_db)
+            format!(
+                "At full drive the limiter takes {} dB, by its RMS threshold.",
+                loamline_terms::fixed(cost.reduction_db, 1)
+            )
         }
         LimiterRule::Peak => {
-            format!("At full drive the limiter takes {:.1} dB, by its peak threshold.", cost.reduction_db)
+            format!(
+                "At full drive the limiter takes {} dB, by its peak threshold.",
+                loamline_terms::fixed(cost.reduction_db, 1)
+            )
         }
     };
     format!("{}\n", paragraph(&format!("{weakest} {costs}")))
