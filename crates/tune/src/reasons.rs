@@ -38,9 +38,16 @@ impl ChannelTuned {
             .collect();
         if let (Some(asked_hz), Some(set_hz)) = (self.makers_corner_hz, self.plan.high_pass_hz()) {
             steps.push(if set_hz > asked_hz {
-                format!("The high-pass is raised from the maker's {asked_hz} Hz to {set_hz} Hz, for what else this channel feeds and plays with.", asked_hz = loamline_terms::fixed(asked_hz, 0), set_hz = loamline_terms::fixed(set_hz, 0))
+                format!(
+                    "The high-pass is raised from the maker's {asked_hz} Hz to {set_hz} Hz, for what else this channel feeds and plays with.",
+                    asked_hz = loamline_terms::fixed(asked_hz, 0),
+                    set_hz = loamline_terms::fixed(set_hz, 0)
+                )
             } else {
-                format!("The high-pass stands at the maker's {asked_hz} Hz.", asked_hz = loamline_terms::fixed(asked_hz, 0))
+                format!(
+                    "The high-pass stands at the maker's {asked_hz} Hz.",
+                    asked_hz = loamline_terms::fixed(asked_hz, 0)
+                )
             });
         }
         if let Some(tag) = &self.makers_limit {
@@ -60,18 +67,33 @@ impl ChannelTuned {
         if let Some(h) = &self.high_pass {
             let needed = h.needed_hz;
             steps.push(match &h.reason {
-                HighPassReason::Transformer(tag) => format!("{tag} decides: its transformer's core saturates at the line's highest voltage unless the high-pass stands at {needed} Hz or above.", needed = loamline_terms::fixed(needed, 1)),
+                HighPassReason::Transformer(tag) => format!(
+                    "{tag} decides: its transformer's core saturates at the line's highest voltage unless the high-pass stands at {needed} Hz or above.",
+                    needed = loamline_terms::fixed(needed, 1)
+                ),
                 HighPassReason::Driver(tag) => {
-                    format!("{tag} decides: its driver is rated down to {needed} Hz and no lower.", needed = loamline_terms::fixed(needed, 1))
+                    format!(
+                        "{tag} decides: its driver is rated down to {needed} Hz and no lower.",
+                        needed = loamline_terms::fixed(needed, 1)
+                    )
                 }
                 HighPassReason::Maker(model) => {
-                    format!("The maker of {model} asks for a high-pass at {needed} Hz or above.", needed = loamline_terms::fixed(needed, 1))
+                    format!(
+                        "The maker of {model} asks for a high-pass at {needed} Hz or above.",
+                        needed = loamline_terms::fixed(needed, 1)
+                    )
                 }
                 HighPassReason::Programme(name) => {
-                    format!("Programme {name} is to be played from {needed} Hz up.", needed = loamline_terms::fixed(needed, 1))
+                    format!(
+                        "Programme {name} is to be played from {needed} Hz up.",
+                        needed = loamline_terms::fixed(needed, 1)
+                    )
                 }
                 HighPassReason::Amplifier => {
-                    format!("The amplifier's maker asks for a high-pass at {needed} Hz or above.", needed = loamline_terms::fixed(needed, 1))
+                    format!(
+                        "The amplifier's maker asks for a high-pass at {needed} Hz or above.",
+                        needed = loamline_terms::fixed(needed, 1)
+                    )
                 }
             });
             steps.push(format!(
@@ -86,7 +108,10 @@ impl ChannelTuned {
             }
         }
         if let Some(hz) = self.crossover_hz {
-            steps.push(format!("Subwoofers and the other loudspeakers of this programme cross over at {hz} Hz: as low as both can give their level there.", hz = loamline_terms::fixed(hz, 0)));
+            steps.push(format!(
+                "Subwoofers and the other loudspeakers of this programme cross over at {hz} Hz: as low as both can give their level there.",
+                hz = loamline_terms::fixed(hz, 0)
+            ));
         }
         let source = "flux over frequency in a transformer's core (Faraday's law); Butterworth 1930, Linkwitz 1976; half an octave of room at the crossover is common practice, no source";
         (!steps.is_empty()).then_some(SettingReason { about: "Filters", steps, source })
@@ -147,8 +172,14 @@ impl ChannelTuned {
         let set = self.plan.limiter.as_ref()?;
         let mut steps = Vec::new();
         if let Some((rms, peak)) = &self.weakest {
-            steps.push(format!("{rms} is the first to take its rated power, or its transformer the rated voltage: {} V RMS at the amplifier, loss in the cable counted in.", loamline_terms::fixed(set.v_rms, 1)));
-            steps.push(format!("{peak} sets the peak: {} V, by its rated peak power (6 dB over the continuous one where none is stated), or by the peak of a sine at its transformer's rated voltage.", loamline_terms::fixed(set.v_peak, 1)));
+            steps.push(format!(
+                "{rms} is the first to take its rated power, or its transformer the rated voltage: {} V RMS at the amplifier, loss in the cable counted in.",
+                loamline_terms::fixed(set.v_rms, 1)
+            ));
+            steps.push(format!(
+                "{peak} sets the peak: {} V, by its rated peak power (6 dB over the continuous one where none is stated), or by the peak of a sine at its transformer's rated voltage.",
+                loamline_terms::fixed(set.v_peak, 1)
+            ));
         }
         if let Some(cost) = &self.limiter_cost {
             let which = match cost.rule {

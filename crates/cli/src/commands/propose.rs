@@ -193,7 +193,11 @@ fn text(proposal: &Proposal, thumb: Option<&Figures>, format: Format) -> String 
     if let Some(first) = proposal.options.first() {
         let (cost, currency) = (first.choice_cost, &proposal.currency);
         let proven = proposal.bound.map_or_else(String::new, |bound| {
-            format!("; no choice among these that meets the brief at the gains looked at costs less than {} ({} % below)", estimate(currency, bound), loamline_terms::fixed(100.0 * (cost - bound) / cost.max(1.0), 0))
+            format!(
+                "; no choice among these that meets the brief at the gains looked at costs less than {} ({} % below)",
+                estimate(currency, bound),
+                loamline_terms::fixed(100.0 * (cost - bound) / cost.max(1.0), 0)
+            )
         });
         text += &paragraph(&format!(
             "Looked at {} places and {} ways of using them. Loudspeakers with their share of cable and amplifiers cost {} as chosen{proven}.",

@@ -65,8 +65,11 @@ fn working(coherent_below_hz: f64) -> Vec<String> {
         "Each path: straight, by the ground (spherical-wave reflection, Chien and Soroka 1975, ground by Delany and \
          Bazley 1970), by walls, bent round what is in the way (Kurze and Anderson 1971)."
             .into(),
-        format!("Loudspeakers of one programme add as waves up to {coherent_below_hz} Hz, as energy above; the third \
-             octaves are A-weighted (IEC 61672-1) and added.", coherent_below_hz = loamline_terms::fixed(coherent_below_hz, 0)),
+        format!(
+            "Loudspeakers of one programme add as waves up to {coherent_below_hz} Hz, as energy above; the third \
+             octaves are A-weighted (IEC 61672-1) and added.",
+            coherent_below_hz = loamline_terms::fixed(coherent_below_hz, 0)
+        ),
     ]
 }
 
@@ -142,15 +145,31 @@ fn share_why(heard: &At<'_>, s: &SourceShare, coherent_below_hz: f64) -> WhyView
                 loamline_terms::fixed(p.crest_db(), 1)
             )
         });
-        steps.push(format!("{tag}{fed}: {} dB at 1 m ahead of it at full scale, from {} dB at 1 W and 1 m; its channel's gain is {} \
-             dB{crest}. Its response and its channel's filters come on top, band by band.", loamline_terms::fixed(source.full_scale_db, 1), l.model.sensitivity_db, loamline_terms::fixed(source.gain_db, 1)));
+        steps.push(format!(
+            "{tag}{fed}: {} dB at 1 m ahead of it at full scale, from {} dB at 1 W and 1 m; its channel's gain is {} \
+             dB{crest}. Its response and its channel's filters come on top, band by band.",
+            loamline_terms::fixed(source.full_scale_db, 1),
+            l.model.sensitivity_db,
+            loamline_terms::fixed(source.gain_db, 1)
+        ));
     }
     let units = heard.job.document().units();
     if let Some(first) = s.paths.first() {
-        steps.push(format!("Its strongest path, {}: {}, so {} dB less than at 1 m by distance; with direction, air and what it \
-             meets it brings {} dBA.", way_words(heard.job, &first.way), units.length(first.length_m), loamline_terms::fixed(20.0 * first.length_m.max(0.01).log10(), 1), loamline_terms::fixed(first.level_dba, 1)));
+        steps.push(format!(
+            "Its strongest path, {}: {}, so {} dB less than at 1 m by distance; with direction, air and what it \
+             meets it brings {} dBA.",
+            way_words(heard.job, &first.way),
+            units.length(first.length_m),
+            loamline_terms::fixed(20.0 * first.length_m.max(0.01).log10(), 1),
+            loamline_terms::fixed(first.level_dba, 1)
+        ));
     }
-    steps.push(format!("Its {} add up to {} dBA: as waves up to {coherent_below_hz} Hz, as energy above; third octaves A-weighted.", if s.paths.len() == 1 { "one path".to_owned() } else { format!("{} paths", s.paths.len()) }, loamline_terms::fixed(s.level_dba, 1), coherent_below_hz = loamline_terms::fixed(coherent_below_hz, 0)));
+    steps.push(format!(
+        "Its {} add up to {} dBA: as waves up to {coherent_below_hz} Hz, as energy above; third octaves A-weighted.",
+        if s.paths.len() == 1 { "one path".to_owned() } else { format!("{} paths", s.paths.len()) },
+        loamline_terms::fixed(s.level_dba, 1),
+        coherent_below_hz = loamline_terms::fixed(coherent_below_hz, 0)
+    ));
     let shortest = s.paths.iter().map(|p| p.length_m).fold(f64::INFINITY, f64::min);
     if shortest.is_finite() {
         let delay_s = source.map_or(0.0, |x| x.delay_s);
