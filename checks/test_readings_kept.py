@@ -49,7 +49,7 @@ def test_a_proposal_keeps_what_was_measured_byte_for_byte_and_says_what_it_repla
     new = tomllib.loads(after)
     assert set(new["lines"]) & set("ABC")
     agree(by_id(answer("check", job)["readings"]))
-    assert not [f for f in answer("check", job)["findings"] if re.search(r"\(visit V\d, ", f["sentence"])]
+    assert not [f for f in answer("check", job)["findings"] if re.search(r"\(visit of ", f["sentence"])]
     assert answer("years", job)["lines"] == {}
     assert "(before)" in run("years", job).stdout
     blamed = lambda where: answer("locate", where, "--line", "B", "--visit", "V2")["located"]["diagnosis"]["answers"]  # noqa: E731

@@ -115,7 +115,9 @@ impl MadePapers {
     ) -> Result<(u64, Arc<Vec<Paper>>), ApiError> {
         let slot = self.slot(job.id());
         let mut kept = slot.lock().unwrap_or_else(PoisonError::into_inner);
-        let (revision, sum) = (job.now().revision, firm.sum());
+        // What was accepted stands on the certificate: accepted anew, it is another.
+        let accepted = job.last_accepted()?.map_or_else(String::new, |a| a.sha256);
+        let (revision, sum) = (job.now().revision, firm.sum() + &accepted);
         let is_it = |k: &&mut Kept| k.revision == revision && k.query.sort() == query.sort() && k.firm == sum;
         if let Some(k) = kept.as_mut().filter(is_it) {
             k.asked = Instant::now();
@@ -160,9 +162,10 @@ fn make(
     at: Option<&str>,
     firm: &Firm,
 ) -> Result<(u64, Vec<Paper>), ApiError> {
+    use crate::accepted::since_last;
     use crate::error::{cannot, shown};
     use loamline_model::document::Paper as Sheet;
-    use loamline_papers::{LabelStock, PackFile, PackOptions, PapersError, Results, pack};
+    use loamline_papers::{Accepted, LabelStock, PackFile, PackOptions, PapersError, Results, pack};
     use loamline_study::PartStudy;
     use loamline_terms::{capitalised, say};
     let mut options = PackOptions::usual().map_err(cannot)?;
@@ -187,6 +190,13 @@ fn make(
     };
     options.labels = query.labels.as_deref().map(LabelStock::read).transpose().map_err(refused)?;
     options.app = at.map(|at| format!("{at}#tag/{}/", job.id()));
+    options.accepted = since_last(job, &now)?.map(|since| Accepted {
+        day: since.day().to_owned(),
+        total_now: since.now.filter(|now| Some(now) != since.then.as_ref()),
+        by: since.by,
+        total: since.then,
+        changes: since.changes,
+    });
     let part = now.file.job().document().part(query.zone.as_deref(), query.phase.as_deref());
     let part = part.map_err(|why| {
         let field = if why.is_of_a_zone() { "?zone" } else { "?phase" };

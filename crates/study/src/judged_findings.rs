@@ -4,7 +4,7 @@ use crate::finding::{Finding, Severity, Subject};
 use crate::judged::JudgedReading;
 use crate::measured::Measured;
 use crate::meter::joint_at;
-use crate::names::neighbour_within;
+use crate::names::{neighbour_within, visit_words};
 use loamline_faults::{Grade, Says};
 use loamline_model::Job;
 use loamline_model::document::Visit;
@@ -22,8 +22,12 @@ pub fn judged_findings(job: &Job, all: &[JudgedReading]) -> Vec<Finding> {
     };
     worst.sort_by_key(|r| (std::cmp::Reverse(r.grade), rank(r)));
     for one in worst {
-        let severity = match (one.grade, one.says) {
-            (Some(Grade::Bad), Some(Says::Short | Says::Open)) => Severity::Error,
+        // A line that all its readings together call bad is no note, whatever this one says alone.
+        let together = one.blamed.as_ref().map(|b| b.grade);
+        let severity = match (one.grade.max(together), one.says) {
+            (Some(Grade::Bad), Some(Says::Short | Says::Open)) if one.grade == Some(Grade::Bad) => {
+                Severity::Error
+            }
             (Some(Grade::Bad), _) => Severity::Warning,
             // No line in order leaks so: the limit is none that chance passes.
             (Some(Grade::Doubtful), _) if one.measured == Measured::Leakage => Severity::Warning,
@@ -84,9 +88,14 @@ fn lost(job: &Job) -> Vec<Finding> {
     let mut found = Vec::new();
     for (id, visit) in &job.document().visits {
         let lost = lost_readings(job, visit).into_iter().chain(lost_levels(job, visit));
+        let named = visit_words(id, &visit.date).capitalised();
         for (severity, what, missing) in lost.chain(lost_ticks_and_photos(job, visit)) {
-            let sentence =
-                say!("Visit {visit}: {what} names {missing}", visit = id, what = what, missing = missing);
+            let sentence = say!(
+                "{visit}: {what} names {missing}",
+                visit = named.clone(),
+                what = what,
+                missing = missing
+            );
             let about = Subject::new("visits", id);
             found.push(Finding::new(severity, about, sentence).mend(say!("Name what it was taken of.")));
         }
@@ -220,8 +229,12 @@ mod tests {
             (one.mend.as_ref().map(ToString::to_string).unwrap_or_default(), one.command.is_some())
         };
         let by = |healthy: bool| {
-            Some(Blamed { sentence: "Run C2 is open.".into(), probability: Some(0.99), healthy })
+            let grade = if healthy { Grade::Good } else { Grade::Bad };
+            Some(Blamed { sentence: "Run C2 is open.".into(), probability: Some(0.99), healthy, grade })
         };
+        // The finding weighs what the line is called where its readings are explained.
+        let severity = |blamed| judged_findings(&job, &[doubtful(blamed)])[0].severity;
+        assert_eq!((severity(by(false)), severity(by(true))), (Severity::Warning, Severity::Note));
         let (with_a_fault, command) = mend(by(false));
         assert!(command && with_a_fault.starts_with("Read it again; if it reads so again"), "{with_a_fault}");
         assert!(!with_a_fault.contains("twenty"), "{with_a_fault}");

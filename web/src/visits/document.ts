@@ -1,7 +1,7 @@
 /** Edits of visits on the two forms of a document: as typed, and as checked. */
 import type { JobDocument, Reading, Visit } from '../api/document';
 import { applied, at, pointer, put, takeOut, type Patch } from '../lib/pointer';
-import type { Edit, Pack, Put } from './shapes';
+import type { Edit, Pack, Put, VisitHead } from './shapes';
 
 /** Work ticked off. */
 export interface Done {
@@ -74,6 +74,22 @@ export const EMPTY_DONE: Omit<Done, 'work'> = {
   by: '',
   notes: '',
 };
+
+/** Whether a phone made the id of a visit up. */
+const isOwn = (id: string) => /^V-\d{8}-/.test(id);
+
+/**
+ * The visit of the same day and kind that the office made, which a phone's own joins as long as nothing of it is in the job and
+ * nobody began it on purpose; `null` where there is none.
+ */
+export function joins(
+  visits: Record<string, Pick<FullVisit, 'date' | 'kind'>>,
+  { id, date, kind, apart }: VisitHead,
+): VisitHead | null {
+  if (apart || !isOwn(id) || id in visits) return null;
+  const office = Object.entries(visits).find(([of, v]) => !isOwn(of) && v.date === date && v.kind === kind);
+  return office ? { id: office[0], date, kind } : null;
+}
 
 /** Where a value goes in the document. */
 export const placeOf = (edit: Pick<Edit, 'visit'>, put: Pick<Put, 'path' | 'in'>) =>

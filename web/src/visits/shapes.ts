@@ -144,6 +144,8 @@ export interface VisitHead {
   id: string;
   date: string;
   kind: string;
+  /** Begun on purpose beside another of its day and kind: it joins none. */
+  apart?: boolean;
 }
 
 /** An edit made on the phone. */

@@ -64,16 +64,20 @@ export function seriesOf(
 
 /**
  * The readings that tell how a line moves: what was bad until a good reading was a fault that somebody mended, and the series
- * begins anew after it; what was doubtful until then is left out; what is not good now counts.
+ * begins anew after it; what was doubtful until then is left out; what is not good now counts, but for a loop that was good and
+ * reads bad once, at last: that has jumped, which is a fault and no rate.
  */
-function counted(readings: Series['readings']): Series['readings'] {
+function counted(readings: Series['readings'], isLoop: boolean): Series['readings'] {
   const verdicts = readings.map((r) => r.verdict);
   const lastGood = verdicts.lastIndexOf('good');
   if (lastGood < 0) return readings;
   const mended = verdicts.slice(0, lastGood).lastIndexOf('bad');
-  return readings.filter(
-    (r, k) => k > mended && (k > lastGood || r.verdict === null || r.verdict === 'good'),
-  );
+  const jump = isLoop && lastGood + 2 === readings.length;
+  const counts = (r: Series['readings'][0], k: number) => {
+    if (r.verdict === null || r.verdict === 'good') return true;
+    return r.verdict === 'bad' && jump ? false : k > lastGood;
+  };
+  return readings.filter((r, k) => k > mended && counts(r, k));
 }
 
 /** The limit a series moves towards, and how. A loop has two sides: the lower one counts where only that one is near. */
@@ -91,7 +95,7 @@ function trendOf(
           ...(here && here.high_ohm !== null ? [[here.high_ohm, true] as [number, boolean]] : []),
           ...(here && here.low_ohm !== null ? [[here.low_ohm, false] as [number, boolean]] : []),
         ];
-  const told = counted(readings);
+  const told = counted(readings, hz !== 'earth');
   const first = told[0]!.date;
   const used = told.flatMap((r) =>
     r.above || r.ohm === null ? [] : [{ year: yearsBetween(first, r.date, rule), ohm: r.ohm }],

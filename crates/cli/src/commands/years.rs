@@ -89,10 +89,10 @@ fn course(series: &Series, format: Format) -> String {
         }
         None => match series.may_pass {
             Some(may) => format!(
-                "good so far; if it goes on so it passes its limit of {} in about {:.1} years, but these readings do not show \
+                "good so far; if it goes on so it passes its limit of {} in about {} years, but these readings do not show \
                  for sure that it moves: read it again before then",
                 ohms(may.limit_ohm),
-                may.years
+                loamline_terms::fixed(may.years, 1)
             ),
             None => "good; on this course nothing to fear within ten years".to_owned(),
         },
@@ -102,8 +102,10 @@ fn course(series: &Series, format: Format) -> String {
             format.tell(&series.cause())
         ),
         Some(DriftWarning::Within { years, earliest }) => format!(
-            "on this course past its limit of {limit} in {years:.1} years, {earliest:.1} at the earliest. {}",
-            format.tell(&series.cause())
+            "on this course past its limit of {limit} in {years} years, {earliest} at the earliest. {}",
+            format.tell(&series.cause()),
+            years = loamline_terms::fixed(years, 1),
+            earliest = loamline_terms::fixed(earliest, 1)
         ),
     };
     format!("{}; {warning}", a_year(drift))

@@ -9,6 +9,7 @@ use super::common::{colour_of, common, decimal};
 use super::crew::settings;
 use super::schedules::plain;
 use super::service::handed_over;
+use super::since_accepted::since_accepted;
 use super::{limits, readings};
 use crate::material::Material;
 use crate::results::LimitResult;
@@ -41,7 +42,7 @@ pub fn certificate(m: &Material<'_>) -> (Value, Vec<String>) {
     data["loudspeakers"] = loudspeakers(m).into();
     data["amplifiers"] = amplifiers(m).into();
     data["meters"] = meters(m).into();
-    data["changed"] = changed(m).into();
+    data["changed"] = since_accepted(m).into_iter().chain(changed(m)).collect::<Vec<_>>().into();
     data["remarks"] = remarks(m).into();
     data["blank_lines"] = BLANK_LINES.into();
     (data, Vec::new())
@@ -208,11 +209,11 @@ fn remarks(m: &Material<'_>) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::options::PackOptions;
+    use crate::options::{Accepted, PackOptions};
     use crate::results::{NeighbourResult, Results};
     use loamline_faults::Tolerances;
     use loamline_model::{SourceFile, read_job};
-    use loamline_study::judged;
+    use loamline_study::{DesignChange, judged};
 
     const HANDED_OVER: &str = r#"
 format = 1
@@ -264,6 +265,10 @@ meters.m = { kind = "impedance", name = "Bridge", serial = "B-9", calibrated = "
 "#;
 
     fn made(text: &str) -> Value {
+        made_since(text, None)
+    }
+
+    fn made_since(text: &str, accepted: Option<Accepted>) -> Value {
         let job =
             read_job(&SourceFile::new("job.toml".to_owned(), text), &[]).unwrap_or_else(|e| panic!("{e}"));
         let limit = |limit_db: f64, octave_63: bool| LimitResult {
@@ -281,9 +286,35 @@ meters.m = { kind = "impedance", name = "Bridge", serial = "B-9", calibrated = "
             night: vec![limit(45.0, false)],
         };
         results.neighbours.insert("N1".to_owned(), of_the_house);
-        let options = PackOptions::usual().unwrap();
+        let options = PackOptions { accepted, ..PackOptions::usual().unwrap() };
         let m = Material::gather(&job, &results, &options).unwrap();
         certificate(&m).0
+    }
+
+    /// What differs from what was accepted stands before what visits say, with both prices.
+    #[test]
+    fn the_certificate_has_what_changed_since_it_was_accepted() {
+        let (was, now) = ("Spike, wide".to_owned(), "Spike, narrow".to_owned());
+        let accepted = Accepted {
+            by: "Cleo".to_owned(),
+            day: "2026-04-01".to_owned(),
+            total: Some("EUR 3 760.00".to_owned()),
+            total_now: Some("EUR 3 930.00".to_owned()),
+            changes: vec![
+                DesignChange::Model { tag: "L1".to_owned(), was, now },
+                DesignChange::Tap { tag: "L1".to_owned(), was_w: Some(5.0), now_w: Some(10.0) },
+            ],
+        };
+        let data = made_since(HANDED_OVER, Some(accepted));
+        assert_eq!(
+            data["changed"],
+            json!([
+                "L1: Spike, narrow; accepted was Spike, wide",
+                "L1: tap at 10 W; accepted was 5 W",
+                "Price: EUR 3 930.00; Cleo accepted EUR 3 760.00 on 2026-04-01",
+                "L1: tap set to 5 W on 2026-05-02; the design has 10 W",
+            ])
+        );
     }
 
     /// What stands on the certificate is what visits have: the last level of each place and sort, what differs from the

@@ -17,6 +17,8 @@ pub struct Blamed {
     pub probability: Option<f64>,
     /// Whether it is that nothing is wrong.
     pub healthy: bool,
+    /// What all readings of the loop together say of the line.
+    pub grade: Grade,
 }
 
 /// A reading with what is to be said of it.
@@ -133,11 +135,7 @@ impl JudgedReading {
 
     fn verdict_words(&self) -> Sentence {
         let Some(grade) = self.grade else { return say!("not judged") };
-        let grade_words = match grade {
-            Grade::Good => say!("good"),
-            Grade::Doubtful => say!("doubtful"),
-            Grade::Bad => say!("bad"),
-        };
+        let grade_words = grade_words(grade);
         let so_far = match &self.stage {
             None => Sentence::default(),
             Some(joint) => say!(" as far as {joint}", joint = joint),
@@ -162,6 +160,14 @@ impl JudgedReading {
         self.expected = self.expected_words();
         self.verdict = self.verdict_words();
         self.sentence = sentence(self);
+    }
+}
+
+fn grade_words(grade: Grade) -> Sentence {
+    match grade {
+        Grade::Good => say!("good"),
+        Grade::Doubtful => say!("doubtful"),
+        Grade::Bad => say!("bad"),
     }
 }
 
@@ -199,7 +205,15 @@ fn sentence(one: &JudgedReading) -> Sentence {
         None => Sentence::default(),
         Some(joint) => say!(" of one built as far as {joint}", joint = joint),
     };
-    let blamed = one.blamed.as_ref().filter(|_| one.in_doubt()).map_or_else(Sentence::default, blamed_words);
+    let blamed = one.blamed.as_ref().filter(|_| one.in_doubt());
+    // The word that the line has where its readings are explained.
+    let together = match blamed.map(|b| b.grade).filter(|grade| Some(*grade) > one.grade) {
+        Some(grade) => {
+            say!(" All readings of the line together say: {grade}.", grade = grade_words(grade))
+        }
+        None => Sentence::default(),
+    };
+    let blamed = together + blamed.map_or_else(Sentence::default, blamed_words);
     say!(
         "{said}, where {expected} is expected{stage}. {verdict}.{blamed}",
         said = said,
@@ -217,7 +231,7 @@ fn blamed_words(blamed: &Blamed) -> Sentence {
         Some(p) => {
             let share = match p {
                 _ if p > 0.995 => "> 99 %".to_owned(),
-                _ => format!("{:.0} %", 100.0 * p),
+                _ => format!("{} %", loamline_terms::fixed(100.0 * p, 0)),
             };
             say!(" Likeliest ({share}): {cause}", share = share, cause = blamed.sentence.clone())
         }
