@@ -32,6 +32,10 @@ pub fn judged_findings(job: &Job, all: &[JudgedReading]) -> Vec<Finding> {
         let mut command = None;
         let locate = || format!("loamline locate JOB --line {} --visit {}", one.line, one.visit);
         let mend = match (one.measured, one.grade) {
+            _ if one.since.is_some() => {
+                let since = one.since.clone().unwrap_or_default();
+                say!("Read it again: {since}.", since = since)
+            }
             (Measured::Loop(_), Some(Grade::Doubtful)) if one.stage.is_some() => {
                 command = Some(locate());
                 say!("Tick off the runs that are laid; if the line is whole, find what is wrong with it.")
@@ -190,6 +194,9 @@ mod tests {
             reading: "r".into(),
             line: "A".into(),
             as_it_was: None,
+            replaced: false,
+            other_equipment: false,
+            since: None,
             at: None,
             measured: Measured::Loop(0.0),
             ohm: Some(9.8),

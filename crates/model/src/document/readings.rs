@@ -62,7 +62,7 @@ record! {
         done: IndexMap<String, Done> = "done" => map_of::<Done>(),
         /// What was photographed, by id.
         photos: IndexMap<String, Photo> = "photos" => map_of::<Photo>(),
-        /// Lines that were measured or worked on and have been replaced or removed since, as they were then.
+        /// Lines that were measured or worked on and have been changed, replaced or removed since, as they were then.
         lines: IndexMap<String, KeptLine> = "lines" => map_of::<KeptLine>(),
         /// Notes.
         notes: String = "notes" => text().or(""),
@@ -70,11 +70,13 @@ record! {
 }
 
 record! {
-    /// A line as it was while something was measured or done, kept when an edit replaced it or took a part of it away.
+    /// A line as it was while something was measured or done, kept when an edit replaced it or changed what a meter reads of it.
     /// Nothing below it refers to the rest of the job: another line may have its id by now.
     KeptLine {
         /// Id the line had.
         line: String = "line" => text().required(),
+        /// Whether another line came in its place, or none; false where the line stayed and something on it was changed.
+        replaced: bool = "replaced" => flag().or(true),
         /// Readings of this visit that were taken of it.
         readings: Vec<String> = "readings" => list(text(), 0..=10_000).or(Vec::new()),
         /// What was done on it in this visit.
