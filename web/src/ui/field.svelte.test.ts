@@ -81,10 +81,10 @@ it('an empty box gives one example, in the units of the reader', () => {
   made = mount(Field, { target: document.body, props: { store: store as unknown as JobStore, ...length } });
   flushSync();
   const box = () => document.querySelector('input')!.placeholder;
-  expect(box()).toBe('for example 3.8 m');
+  expect(box()).toBe('for example 25 m');
   prefs.set({ unit: 'ft' });
   flushSync();
-  expect(box()).toBe('for example 12 ft');
+  expect(box()).toBe('for example 80 ft');
 });
 
 it('speaks the language of the office, and what it enters in the log stays English', async () => {

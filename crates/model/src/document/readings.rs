@@ -51,7 +51,7 @@ record! {
         /// Why somebody came.
         kind: VisitKind = "kind" => word::<VisitKind>().or(VisitKind::Maintenance),
         /// Temperature of the ground, where known.
-        ground_temperature_c: Option<f64> = "ground_temperature" => quantity(Quantity::Temperature, -30.0..=60.0).optional(),
+        ground_temperature_c: Option<f64> = "ground_temperature" => quantity(Quantity::Temperature, -30.0..=60.0).like("12 C or 54 F").optional(),
         /// What was measured of lines, by id.
         readings: IndexMap<String, Reading> = "readings" => map_of::<Reading>(),
         /// Sound levels that were measured, by id.
@@ -104,15 +104,15 @@ record! {
         /// Where: the rack (when absent), a stub, a joint or a loudspeaker, looking away from the rack.
         at: Option<String> = "at" => text().optional(),
         /// Magnitude of impedance, or "open" where the meter showed an open line.
-        impedance: Option<Shown> = "impedance" => shown(quantity(Quantity::Impedance, 0.0..=1.0e9)).optional(),
+        impedance: Option<Shown> = "impedance" => shown(quantity(Quantity::Impedance, 0.0..=1.0e9).like("280 ohm")).optional(),
         /// Frequency of the impedance reading.
-        frequency_hz: Option<f64> = "frequency" => quantity(Quantity::Frequency, 10.0..=40_000.0).optional(),
+        frequency_hz: Option<f64> = "frequency" => quantity(Quantity::Frequency, 10.0..=40_000.0).like("1 kHz").optional(),
         /// Resistance of the loop at direct current, or "open" where the meter showed an open line.
-        dc: Option<Shown> = "dc" => shown(quantity(Quantity::Impedance, 0.0..=1.0e9)).optional(),
+        dc: Option<Shown> = "dc" => shown(quantity(Quantity::Impedance, 0.0..=1.0e9).like("14.3 ohm")).optional(),
         /// Resistance from the conductors to earth.
-        leakage_ohm: Option<f64> = "leakage" => quantity(Quantity::Impedance, 0.0..=1.0e12).optional(),
+        leakage_ohm: Option<f64> = "leakage" => quantity(Quantity::Impedance, 0.0..=1.0e12).like("20 Mohm").optional(),
         /// Sound level, LAeq, written down beside a line's readings; levels of an area or neighbour stand under `levels`.
-        level_dba: Option<f64> = "level" => quantity(Quantity::Level, 0.0..=140.0).optional(),
+        level_dba: Option<f64> = "level" => quantity(Quantity::Level, 0.0..=140.0).like("65 dBA").optional(),
         /// Whether the meter showed more than this, the end of its range: good insulation, or an open line.
         above: bool = "above" => flag().or(false),
     }
@@ -129,9 +129,9 @@ record! {
         /// Floor of the neighbour, where it has several.
         floor: Option<String> = "floor" => text().optional(),
         /// Sound level, LAeq, everything on.
-        level_dba: Option<f64> = "level" => quantity(Quantity::Level, 0.0..=140.0).optional(),
+        level_dba: Option<f64> = "level" => quantity(Quantity::Level, 0.0..=140.0).like("65 dBA").optional(),
         /// Level of the 63 Hz octave, unweighted, everything on.
-        octave_63hz_db: Option<f64> = "octave_63hz" => quantity(Quantity::Level, 0.0..=140.0).optional(),
+        octave_63hz_db: Option<f64> = "octave_63hz" => quantity(Quantity::Level, 0.0..=140.0).like("55 dB").optional(),
         /// Whether everything was turned down as it is by night.
         night: bool = "night" => flag().or(false),
         /// Notes.
@@ -179,7 +179,7 @@ record! {
         /// Run that was laid.
         run: Option<String> = "run" => text().optional(),
         /// Tap found or set.
-        tap_w: Option<f64> = "tap" => quantity(Quantity::Power, 0.1..=5000.0).optional(),
+        tap_w: Option<f64> = "tap" => quantity(Quantity::Power, 0.1..=5000.0).like("10 W").optional(),
         /// Who did it.
         by: String = "by" => text().or(""),
         /// The step, or whatever else is worth knowing.
