@@ -170,3 +170,29 @@ describe('two windows in one field', () => {
     expect(told()).toBeNull();
   });
 });
+
+it('a tick that nothing is said of shows what is usual, and setting it so says nothing again', async () => {
+  const store = {
+    document: { surfaces: { s1: { kind: 'bed' } as Record<string, unknown> } },
+    resolved: { surfaces: { s1: { kind: 'bed', loudspeakers: null } } },
+    edits: [] as Patch[],
+    edit(patch: Patch) {
+      this.edits.push(patch);
+      return Promise.resolve();
+    },
+  };
+  const field = { path: '/surfaces/s1', type: 'Surface', field: 'loudspeakers', label: 'Loudspeakers may stand here' };
+  const props = { ...field, holds: true, usually: 'as usual for a bed', store: store as unknown as JobStore };
+  made = mount(Field, { target: document.body, props });
+  flushSync();
+  const tick = document.querySelector('input')!;
+  expect(tick.checked).toBe(true);
+  expect(document.querySelector('label')!.textContent).toContain('as usual for a bed');
+  tick.click();
+  await new Promise((done) => setTimeout(done));
+  expect(store.edits[0]![0]).toMatchObject({ path: '/surfaces/s1/loudspeakers', value: false });
+  store.document.surfaces.s1!.loudspeakers = false;
+  tick.click();
+  await new Promise((done) => setTimeout(done));
+  expect(store.edits[1]![0]).toMatchObject({ op: 'remove', path: '/surfaces/s1/loudspeakers' });
+});

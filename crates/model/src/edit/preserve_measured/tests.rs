@@ -1,4 +1,3 @@
-
 use crate::edit::JobFile;
 use crate::edit::one_line::{self, edit};
 use serde_json::json;
