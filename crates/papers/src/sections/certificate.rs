@@ -107,7 +107,13 @@ fn lines(m: &Material<'_>) -> Vec<Value> {
     let last = |k: usize, r: &JudgedReading| !taken[k + 1..].iter().any(|later| later.is_of_same(r));
     let one = |line: &String| {
         let of_line = taken.iter().enumerate().filter(|(k, r)| r.line == *line && last(*k, r));
-        let rows: Vec<Value> = of_line.map(|(_, r)| readings::row(m, r)).collect();
+        // On this paper it is the line, whatever became of it.
+        let row = |r: &JudgedReading| {
+            let mut row = readings::row(m, r);
+            row["line"] = json!(r.line);
+            row
+        };
+        let rows: Vec<Value> = of_line.map(|(_, r)| row(r)).collect();
         json!({ "line": line, "colour": colour_of(m.job, Some(line.as_str())), "rows": rows })
     };
     let mut all: Vec<&String> = m.job.document().lines.keys().collect();
