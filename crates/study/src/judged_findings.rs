@@ -32,9 +32,9 @@ pub fn judged_findings(job: &Job, all: &[JudgedReading]) -> Vec<Finding> {
         let mut command = None;
         let locate = || format!("loamline locate JOB --line {} --visit {}", one.line, one.visit);
         let mend = match (one.measured, one.grade) {
-            _ if one.since.is_some() => {
-                let since = one.since.clone().unwrap_or_default();
-                say!("Read it again: {since}.", since = since)
+            // Of what was changed since nothing is known until it is read; a tap does not stop a leak.
+            (Measured::Loop(_), _) if one.since.is_some() => {
+                say!("Read it again: {since}.", since = one.since.clone().unwrap_or_default())
             }
             (Measured::Loop(_), Some(Grade::Doubtful)) if one.stage.is_some() => {
                 command = Some(locate());
@@ -235,5 +235,18 @@ mod tests {
         for chance in [mend(by(true)), mend(None)] {
             assert_eq!(chance, ("Read it again: one good line in twenty reads so.".to_owned(), false));
         }
+    }
+    /// A line that was changed is read again before anything is looked for on it; its finding stays until then.
+    #[test]
+    fn a_reading_of_a_line_that_was_changed_since_is_to_be_taken_again() {
+        let job = read_job(&SourceFile::new("job.toml", "format = 1\n[job]\nname = \"Bare\"\n"), &[]);
+        let job = job.unwrap_or_else(|e| panic!("{e}"));
+        let since = Some("L3 was taken out since".into());
+        let changed = JudgedReading { as_it_was: Some("A".into()), since, ..doubtful(None) };
+        let found = judged_findings(&job, std::slice::from_ref(&changed));
+        let mend = found[0].mend.as_ref().map(ToString::to_string);
+        assert_eq!(mend.as_deref(), Some("Read it again: L3 was taken out since."));
+        let replaced = JudgedReading { replaced: true, ..changed };
+        assert!(judged_findings(&job, &[replaced]).is_empty());
     }
 }
