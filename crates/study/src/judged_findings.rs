@@ -36,6 +36,10 @@ pub fn judged_findings(job: &Job, all: &[JudgedReading]) -> Vec<Finding> {
         let mut command = None;
         let locate = || format!("loamline locate JOB --line {} --visit {}", one.line, one.visit);
         let mend = match (one.measured, one.grade) {
+            // Of what was changed since nothing is known until it is read; a tap does not stop a leak.
+            (Measured::Loop(_), _) if one.since.is_some() => {
+                say!("Read it again: {since}.", since = one.since.clone().unwrap_or_default())
+            }
             (Measured::Loop(_), Some(Grade::Doubtful)) if one.stage.is_some() => {
                 command = Some(locate());
                 say!("Tick off the runs that are laid; if the line is whole, find what is wrong with it.")
@@ -199,6 +203,9 @@ mod tests {
             reading: "r".into(),
             line: "A".into(),
             as_it_was: None,
+            replaced: false,
+            other_equipment: false,
+            since: None,
             at: None,
             measured: Measured::Loop(0.0),
             ohm: Some(9.8),
@@ -241,5 +248,18 @@ mod tests {
         for chance in [mend(by(true)), mend(None)] {
             assert_eq!(chance, ("Read it again: one good line in twenty reads so.".to_owned(), false));
         }
+    }
+    /// A line that was changed is read again before anything is looked for on it; its finding stays until then.
+    #[test]
+    fn a_reading_of_a_line_that_was_changed_since_is_to_be_taken_again() {
+        let job = read_job(&SourceFile::new("job.toml", "format = 1\n[job]\nname = \"Bare\"\n"), &[]);
+        let job = job.unwrap_or_else(|e| panic!("{e}"));
+        let since = Some("L3 was taken out since".into());
+        let changed = JudgedReading { as_it_was: Some("A".into()), since, ..doubtful(None) };
+        let found = judged_findings(&job, std::slice::from_ref(&changed));
+        let mend = found[0].mend.as_ref().map(ToString::to_string);
+        assert_eq!(mend.as_deref(), Some("Read it again: L3 was taken out since."));
+        let replaced = JudgedReading { replaced: true, ..changed };
+        assert!(judged_findings(&job, &[replaced]).is_empty());
     }
 }

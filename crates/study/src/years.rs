@@ -89,7 +89,8 @@ pub const LEAKAGE_DEVIATION: f64 = 0.2;
 pub const DAYS_A_YEAR: f64 = 365.25;
 
 /// Every line's series, for lines that were read at the rack, from the readings as they were judged. Readings of a line
-/// that has been replaced since are of another line and have no part in it, nor have those taken while it was being built.
+/// that has been replaced since are of another line and have no part in it, nor have those taken while it was being built. Where
+/// equipment on it was changed its loop reads otherwise from then on, and that series begins anew; its insulation does not.
 ///
 /// # Errors
 /// A date that is none; what the engine finds wrong with a line.
@@ -106,7 +107,11 @@ pub fn years(
         }
     }
     // A line that was being built is not yet the one that drifts.
-    let of_series = |r: &&JudgedReading| r.at.is_none() && r.as_it_was.is_none() && r.stage.is_none();
+    let of_line = |r: &&JudgedReading| match r.measured {
+        Measured::Leakage => !r.replaced,
+        Measured::Loop(_) => !r.replaced && !r.other_equipment,
+    };
+    let of_series = |r: &&JudgedReading| r.at.is_none() && of_line(r) && r.stage.is_none();
     for one in judged.iter().filter(of_series) {
         let line = all.entry(one.line.clone()).or_default();
         let dated = Dated {
@@ -160,7 +165,8 @@ fn blamed(judged: &[JudgedReading], one: &JudgedReading) -> Option<Blamed> {
     if one.measured == Measured::Leakage {
         return None;
     }
-    let with = |r: &&JudgedReading| r.visit == one.visit && r.line == one.line && r.as_it_was.is_none();
+    let with =
+        |r: &&JudgedReading| (&r.visit, &r.line, &r.as_it_was) == (&one.visit, &one.line, &one.as_it_was);
     judged.iter().filter(with).find_map(|r| r.blamed.clone())
 }
 

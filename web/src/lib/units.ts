@@ -244,7 +244,7 @@ export function shown(value: unknown, quantity: string | undefined, unit: Length
 /** An example of the schema ("3.8 m or 12 ft 6 in") as an empty box has room for it: one, in the reader's units. */
 export function exampleIn(examples: string, unit: LengthUnit): string {
   const each = examples.split(' or ');
-  const theirs = unit === 'ft' ? each.find((e) => /\d (ft|in|F)\b/.test(e)) : undefined;
+  const theirs = unit === 'ft' ? each.find((e) => /\d (sq ft|cu ft|ft|in|F|lb)\b/.test(e)) : undefined;
   return (theirs ?? each[0]!).replace(/ ft .*/, ' ft');
 }
 

@@ -81,10 +81,10 @@ it('an empty box gives one example, in the units of the reader', () => {
   made = mount(Field, { target: document.body, props: { store: store as unknown as JobStore, ...length } });
   flushSync();
   const box = () => document.querySelector('input')!.placeholder;
-  expect(box()).toBe('for example 3.8 m');
+  expect(box()).toBe('for example 25 m');
   prefs.set({ unit: 'ft' });
   flushSync();
-  expect(box()).toBe('for example 12 ft');
+  expect(box()).toBe('for example 80 ft');
 });
 
 it('speaks the language of the office, and what it enters in the log stays English', async () => {
@@ -246,4 +246,30 @@ it('an amount of money is read as people write it, and what is wrong with one is
   enter('12,500 EUR');
   expect(document.querySelector('.problem')!.textContent).toMatch('is no amount in USD');
   expect(edits).toEqual([12500]);
+});
+
+it('a tick that nothing is said of shows what is usual, and setting it so says nothing again', async () => {
+  const store = {
+    document: { surfaces: { s1: { kind: 'bed' } as Record<string, unknown> } },
+    resolved: { surfaces: { s1: { kind: 'bed', loudspeakers: null } } },
+    edits: [] as Patch[],
+    edit(patch: Patch) {
+      this.edits.push(patch);
+      return Promise.resolve();
+    },
+  };
+  const field = { path: '/surfaces/s1', type: 'Surface', field: 'loudspeakers', label: 'Loudspeakers may stand here' };
+  const props = { ...field, holds: true, usually: 'as usual for a bed', store: store as unknown as JobStore };
+  made = mount(Field, { target: document.body, props });
+  flushSync();
+  const tick = document.querySelector('input')!;
+  expect(tick.checked).toBe(true);
+  expect(document.querySelector('label')!.textContent).toContain('as usual for a bed');
+  tick.click();
+  await new Promise((done) => setTimeout(done));
+  expect(store.edits[0]![0]).toMatchObject({ path: '/surfaces/s1/loudspeakers', value: false });
+  store.document.surfaces.s1!.loudspeakers = false;
+  tick.click();
+  await new Promise((done) => setTimeout(done));
+  expect(store.edits[1]![0]).toMatchObject({ op: 'remove', path: '/surfaces/s1/loudspeakers' });
 });

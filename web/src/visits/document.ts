@@ -19,9 +19,11 @@ export interface PhotoEntry {
   notes: string;
 }
 export type MeterReading = Reading;
-/** A line as it was while something was measured or done, kept by the visit because it has been replaced since. */
+/** A line as it was while something was measured or done, kept by the visit because it has been replaced or changed since. */
 export interface KeptLine {
   line: string;
+  /** False where the line stayed and something on it was changed; not in what was taken along by an earlier version. */
+  replaced?: boolean;
   readings: string[];
   done: string[];
   photos: string[];
@@ -38,6 +40,12 @@ export type FullVisit = Omit<Visit, 'readings'> & {
 /** The id under which a visit keeps the line that an entry is of; `null` for an entry of what is still there. */
 export function keptOf(v: FullVisit, table: 'readings' | 'done' | 'photos', id: string): string | null {
   return Object.entries(v.lines ?? {}).find(([, k]) => k[table].includes(id))?.[0] ?? null;
+}
+
+/** Whether an entry is of a line that was replaced: of one that was only changed its ticks still hold. */
+export function isOfReplaced(v: FullVisit, table: 'readings' | 'done' | 'photos', id: string): boolean {
+  const kept = keptOf(v, table, id);
+  return kept !== null && v.lines?.[kept]?.replaced !== false;
 }
 
 /** The readings a visit took of a line that still is what it was. */

@@ -59,8 +59,8 @@ pub fn run(arguments: &YearsArguments, format: Format) -> Result<Verdict, Failur
     text.push_str(&read_text(&readings));
     if readings.iter().any(|r| r.as_it_was.is_some()) {
         text.push_str(&output::paragraph(
-            "\"Before\" marks readings of a line as it was before it was replaced: they are held against that line, and have \
-             no part in how the new one moves.",
+            "\"Before\" marks readings of a line as it was before it was replaced or changed: they are held against the line as \
+             it was then. How its loop moves is told from the last change of equipment on.",
         ));
     }
     text.push_str(&output::paragraph(

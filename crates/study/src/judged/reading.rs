@@ -33,8 +33,15 @@ pub struct JudgedReading {
     pub reading: String,
     /// Line it was taken of.
     pub line: String,
-    /// Where the line has been replaced or removed since: the id under which the visit keeps it as it was.
+    /// Where the line has been changed, replaced or removed since: the id under which the visit keeps it as it was.
     pub as_it_was: Option<String>,
+    /// Whether what it was taken of is there no more: another line or none came in its place, or its joint is gone.
+    pub replaced: bool,
+    /// Whether the line has other equipment on it by now: its loop then reads otherwise, and a course over the years begins anew.
+    pub other_equipment: bool,
+    /// What became of the line since, in words: `L3 was taken out since`; absent where it is what it was.
+    #[cfg_attr(feature = "schema", schema(value_type = Option<String>))]
+    pub since: Option<Sentence>,
     /// Joint or loudspeaker it was taken at; absent at the rack.
     pub at: Option<String>,
     /// What was measured.
@@ -80,10 +87,10 @@ impl JudgedReading {
         self.grade.is_some_and(|g| g != Grade::Good)
     }
 
-    /// Whether it is the last word about a line that is there.
+    /// Whether it is the last word about a line that is there, though something on it may have been changed since.
     #[must_use]
     pub fn stands(&self) -> bool {
-        !self.superseded && self.as_it_was.is_none()
+        !self.superseded && !self.replaced
     }
 
     /// Whether another reads the same at the same place of a line of the same id.
@@ -110,6 +117,7 @@ impl JudgedReading {
             *said = said.spoken(phrases);
         }
         self.why_not = self.why_not.map(|why| why.spoken(phrases));
+        self.since = self.since.map(|since| since.spoken(phrases));
         self.blamed = self.blamed.map(|b| Blamed { sentence: b.sentence.spoken(phrases), ..b });
         self
     }
