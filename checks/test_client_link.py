@@ -1,6 +1,7 @@
 """A client's link: one job, read only, and nothing else; what is accepted is kept with the hash of exactly what the page showed
-(SHA-256 worked out again by Python's hashlib), once, and not when the job has changed since; a link that was taken back, has ended
-or is not known shows nothing.
+(SHA-256 worked out again by Python's hashlib), once, and not when the job has changed since; what changed after that stands beside it,
+for the office as well, and can be accepted anew; its amounts add up (in decimal); a link that was taken back, has ended or is not
+known shows nothing.
 """
 
 import hashlib
@@ -131,3 +132,67 @@ def test_a_link_is_taken_back_at_once_and_what_was_accepted_stays(firm):
 def test_a_link_that_cannot_be_is_refused(firm, asked):
     body = {"client": "x", "prices": True, "days": 1, **asked}
     assert 400 <= firm.ask("designer", "POST", f"/api/jobs/{firm.job}/links", body)[0] < 500
+
+
+def test_what_changed_after_acceptance_is_shown_to_client_and_office(firm):
+    """What was accepted stays on the page beside what stands now; the office is told both prices; it can be accepted anew, and what
+    was accepted before is kept."""
+    made = link(firm)
+    accept = f"{made['path']}/accept"
+    first = hash_of(page(firm, made["path"])[2])
+    assert firm.ask("stranger", "POST", accept, {"name": "Cleo", "sha256": first})[0] == 200
+    base = json.loads(firm.ask("here", "GET", f"/api/jobs/{firm.job}")[2])
+    before = page(firm, made["path"])[2]
+    total = re.search(r"Total</th><td>([^<]+)</td>", before).group(1)
+
+    def change(edit_id, patch):
+        now = json.loads(firm.ask("here", "GET", f"/api/jobs/{firm.job}")[2])["revision"]
+        edit = {"edit_id": edit_id, "base_revision": now, "who": "Ada", "note": "", "patch": patch}
+        assert firm.ask("owner", "POST", f"/api/jobs/{firm.job}/edits", edit)[0] == 200
+
+    # A note for the crew is none of the client's: what stands is what was accepted.
+    tag = next(iter(base["resolved"]["loudspeakers"]))
+    change("a-note", [{"op": "add", "path": f"/loudspeakers/{tag}/note", "value": "Mind the hose."}])
+    assert "As it is now" not in page(firm, made["path"])[2]
+    # An allowance is, and costs.
+    change("more-money", [{"op": "add", "path": "/job/allowance", "value": "500"}])
+    text = page(firm, made["path"])[2]
+    assert "As accepted" in text and "As it is now" in text and "Accept as it is now" in text
+    row = re.search(r"<tr><th>Total</th><td>([^<]+)</td><td>([^<]+)</td></tr>", text)
+    assert row.group(1) == total and row.group(2) != total, "both prices stand side by side"
+    findings = json.loads(firm.ask("designer", "GET", f"/api/jobs/{firm.job}/findings")[2])["findings"]
+    [told] = [f for f in findings if " accepted this job on " in f["sentence"]]
+    assert told["severity"] == "warning" and "It comes to" in told["sentence"]
+    crew = json.loads(firm.ask("crew", "GET", f"/api/jobs/{firm.job}/findings")[2])["findings"]
+    currency = total[:3]
+    assert not any(currency in f["sentence"] for f in crew if "accepted" in f["sentence"]), "no prices for a crew"
+    links = json.loads(firm.ask("designer", "GET", f"/api/jobs/{firm.job}/links")[2])
+    [since] = [one["accepted"]["since"] for one in links if one["id"] == made["link"]["id"]]
+    assert since["price_then"] != since["price_now"]
+    status, _, told = firm.ask("stranger", "POST", accept, {"name": "Cleo", "sha256": hash_of(text)})
+    assert status == 200, told
+    assert "As accepted" not in page(firm, made["path"])[2]
+    links = json.loads(firm.ask("designer", "GET", f"/api/jobs/{firm.job}/links")[2])
+    hashes = [one["accepted"]["sha256"] for one in links if one["accepted"]]
+    assert first in hashes and hash_of(text) in hashes, "what was accepted before is kept"
+
+
+def test_the_money_on_the_page_adds_up(firm):
+    """What is set aside, tax and rounding among the rows: the parts make up what stands before tax, and that with tax and
+    rounding the total (added here, in decimal)."""
+    from decimal import Decimal
+
+    now = json.loads(firm.ask("here", "GET", f"/api/jobs/{firm.job}")[2])["revision"]
+    edit = {"edit_id": "to-tens", "base_revision": now, "who": "Ada", "note": "",
+            "patch": [{"op": "add", "path": "/job/rounding", "value": "10"},
+                      {"op": "add", "path": "/job/allowance", "value": "123.45"}]}
+    assert firm.ask("owner", "POST", f"/api/jobs/{firm.job}/edits", edit)[0] == 200
+    text = page(firm, link(firm)["path"])[2]
+    table = re.search(r'<table class="money">(.*?)</table>', text, re.DOTALL).group(1)
+    rows = re.findall(r"<th>([^<]*)</th><td>[A-Z]{3} ([^<]+)</td>", table)
+    amounts = [(name, Decimal(re.sub(r"[^\d.-]", "", amount))) for name, amount in rows]
+    at = next(i for i, (name, _) in enumerate(amounts) if name == "Before tax")
+    parts = sum(amount for _, amount in amounts[:at])
+    assert parts == amounts[at][1], amounts
+    assert amounts[-1][0] == "Total" and sum(a for _, a in amounts[at:-1]) == amounts[-1][1], amounts
+    assert any(name == "Rounding" for name, _ in amounts), amounts

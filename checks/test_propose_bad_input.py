@@ -5,6 +5,7 @@ where there can be one, a design that says what it misses; never a traceback, an
 
 import json
 import math
+import re
 import time
 import tomllib
 
@@ -219,3 +220,23 @@ def test_where_one_loudspeaker_is_allowed_the_nearest_design_has_one(tmp_path):
     over = [w["by"] for w in design["unmet"] if w["constraint"] == {"kind": "at-most"}]
     assert end == 1 and (count == 1 and not over or over == [count - 1]), design["unmet"]
     assert answer["failure"]["constraint"] == {"kind": "at-most"}
+
+
+def test_wishes_that_cannot_be_met_together_are_named(tmp_path):
+    """A deck as loud as a dance floor beside a quiet lawn, and a neighbour's night of 25 dBA: the reason names what is to blame, the
+    deck's 92 dBA and the limit of 25 dBA, and says of no area that less of it can be reached than the nearest design reaches."""
+    deck = f'[areas.deck]\nname = "Deck"\noutline = {rectangle(0, 5, 6, 9)}\ntarget = "92 dBA"\n'
+    night = '[neighbours.house]\nname = "House"\npoints = [[16, 2]]\nnight = "25 dBA"\n'
+    text = job(more=deck + night).replace('target = "64 dBA"\nwithin = "4 dB"', 'name = "Lawn"\ntarget = "65 dBA"\nwithin = "3 dB"')
+    text = text.replace("[brief]", '[brief]\nnight_hours = "10 pm to 7 am"')
+    _, answer, _ = asked(tmp_path, text)
+    failure = answer["failure"]
+    assert failure, "92 dBA beside 65 dBA with 25 dBA at the house cannot be"
+    told = failure["sentence"]
+    assert "25 dBA" in told and "92 dBA" in told, told
+    assert "10 pm to 7 am" in told and "22:00" not in told, told
+    design = first(answer)
+    for area, name in (("seat", "Lawn"), ("deck", "Deck")):
+        reached = 100 * design["figures"]["areas"][area]["share_within"]
+        best = re.search(rf"(\d+) % of {name} comes within", told)
+        assert best is None or float(best[1]) >= reached - 1, (told, reached)

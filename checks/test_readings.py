@@ -48,7 +48,7 @@ def test_every_reading_is_judged_alike_on_the_command_line(folder):
 
 def test_check_tells_what_is_bad_worst_first_and_blames_what_locate_blames(folder):
     findings = answer("check", folder)["findings"]
-    told = [f for f in findings if re.search(r"\(visit V\d, ", f["sentence"])]
+    told = [f for f in findings if re.search(r"\(visit of ", f["sentence"])]
     order = {"error": 0, "warning": 1, "note": 2}
     assert [order[f["severity"]] for f in told] == sorted(order[f["severity"]] for f in told)
     short = next(f for f in told if "Line B reads 0.40 ohm at the rack, DC" in f["sentence"])

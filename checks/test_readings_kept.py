@@ -1,5 +1,6 @@
 """Readings, ticks and photos stay byte for byte when a proposal, a person in the app or a deleted line takes the lines from under
-them, and are judged by the line as it was; upkeep of a line leaves them with it. The terrace of terrace.py, on the command line
+them, and are judged by the line as it was; so are those of a line whose equipment is changed, while a length put right judges anew what
+was not handed over yet. The terrace of terrace.py, on the command line
 and over HTTP.
 """
 
@@ -9,7 +10,7 @@ import shutil
 import time
 import tomllib
 
-from over_http import fetched, imported, server  # noqa: F401 (fixture)
+from over_http import fetched, imported, imported_text, server  # noqa: F401 (fixture)
 from papers import flowing
 from terrace import agree, answer, by_id, folder, readings  # noqa: F401 (fixture)
 from test_server import ask
@@ -49,7 +50,7 @@ def test_a_proposal_keeps_what_was_measured_byte_for_byte_and_says_what_it_repla
     new = tomllib.loads(after)
     assert set(new["lines"]) & set("ABC")
     agree(by_id(answer("check", job)["readings"]))
-    assert not [f for f in answer("check", job)["findings"] if re.search(r"\(visit V\d, ", f["sentence"])]
+    assert not [f for f in answer("check", job)["findings"] if re.search(r"\(visit of ", f["sentence"])]
     assert answer("years", job)["lines"] == {}
     assert "(before)" in run("years", job).stdout
     blamed = lambda where: answer("locate", where, "--line", "B", "--visit", "V2")["located"]["diagnosis"]["answers"]  # noqa: E731
@@ -105,11 +106,54 @@ def test_taking_a_proposal_over_in_the_app_and_deleting_a_line_keep_it_too(serve
         assert fetched(server, f"/api/jobs/{job}")["document"] == before["document"]
 
 
-def test_upkeep_keeps_the_line_and_what_cannot_be_found_is_told_not_refused(folder, tmp_path):
+def edited(server, job, patch, id):
+    edit = {"edit_id": id, "base_revision": fetched(server, f"/api/jobs/{job}")["revision"], "patch": patch, "who": "x", "note": id}
+    status, _, body = ask(server.address, "POST", f"/api/jobs/{job}/edits", edit)
+    assert status == 200, body
+
+
+def test_equipment_changed_on_a_measured_line_leaves_its_readings_as_they_were_judged(server, folder):
+    job = imported(server, folder)
+    before = fetched(server, f"/api/jobs/{job}")["document"]
+    told = json.loads(ask(server.address, "POST", f"/api/jobs/{job}/take-out", {"table": "loudspeakers", "id": "L2"})[2])
+    count = sum(1 for r in readings() if r[2] == "A")
+    assert f"The {count} readings of line A so far stay as they were judged." in json.dumps(told["changed"])
+    changes = {
+        "L2 was taken out since": told["patch"],
+        "the tap of L1 was changed since": [{"op": "replace", "path": "/loudspeakers/L1/tap", "value": "5 W"}],
+        "L1 is another model since": [{"op": "replace", "path": "/loudspeakers/L1/model", "value": "stake-110-narrow"}],
+    }
+    for n, (since, patch) in enumerate(changes.items()):
+        edited(server, job, patch, f"changed-{n}")
+        rows = fetched(server, f"/api/jobs/{job}/expect")["readings"]
+        agree(by_id(rows))
+        assert {r.get("since") for r in rows if r["line"] == "A"} == {since}
+        assert {r.get("since") for r in rows if r["line"] != "A"} == {None}
+        status, _, body = ask(server.address, "POST", f"/api/jobs/{job}/undo", {"who": "x"})
+        assert status == 200, body
+        assert fetched(server, f"/api/jobs/{job}")["document"] == before
+
+
+def test_a_length_put_right_judges_anew_what_was_not_handed_over(server, folder):
+    longer = [{"op": "replace", "path": "/lines/B/runs/b1/length", "value": "90 m"}]
+    signed = imported(server, folder)
+    edited(server, signed, longer, "signed")
+    agree(by_id(fetched(server, f"/api/jobs/{signed}/expect")["readings"]))
+    text = (folder / "job.toml").read_text().replace('kind = "handover"', 'kind = "maintenance"')
+    open_still = imported_text(server, text)
+    agree(by_id(fetched(server, f"/api/jobs/{open_still}/expect")["readings"]))
+    edited(server, open_still, longer, "open")
+    rows = by_id(fetched(server, f"/api/jobs/{open_still}/expect")["readings"])
+    # 76 m more, there and back, of 2.08 mm2 copper (14 AWG, 0.0172 ohm mm2/m) are about 1.3 ohm that the reading of 14 m has not.
+    assert rows["V1", "r4"][1] == "low", rows["V1", "r4"]
+    assert not any(v.get("lines") for v in fetched(server, f"/api/jobs/{open_still}")["document"]["visits"].values())
+
+
+def test_upkeep_by_hand_keeps_the_line_and_what_cannot_be_found_is_told_not_refused(folder, tmp_path):
     job = tmp_path / "job"
     job.mkdir()
     text = (folder / "job.toml").read_text()
-    # After a change of one tap the readings are those of the line still, in the series as well.
+    # A hand at the text is seen by nobody: the readings are those of the line as it is written then.
     (job / "job.toml").write_text(text.replace('tap = "20 W"', 'tap = "10 W"'))
     assert len(answer("years", job)["lines"]["C"][0]["readings"]) == 2
     (job / "job.toml").write_text(text.replace('r5 = { line = "C"', 'r5 = { line = "CC"'))

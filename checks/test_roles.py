@@ -4,11 +4,13 @@ What each role is for, in words, stands in `docs/architecture.md`; keys of money
 """
 
 import asyncio
+import io
 import json
 import pathlib
 import re
 import ssl
 import urllib.parse
+import zipfile
 
 import pytest
 import websockets
@@ -176,7 +178,9 @@ def test_the_crew_is_told_no_prices(firm):
     assert firm.ask("owner", "POST", f"{path}/edits", budget)[0] == 200
     keys, told = money(), 0
     for method, route, admitted in table():
-        if method != "GET" or admitted != "Site" or "{file}" in route or route.endswith("/live") or "{name}" in route:
+        # What the crew has of the papers is looked at below.
+        of_papers = "{file}" in route or route.endswith("/papers.zip")
+        if method != "GET" or admitted != "Site" or of_papers or route.endswith("/live") or "{name}" in route:
             continue
         asked = filled(route, firm.job)
         answers = {who: firm.ask(who, "GET", asked) for who in ("designer", "crew")}
@@ -195,6 +199,10 @@ def test_the_crew_is_told_no_prices(firm):
         names = [d["file"] for d in listed["documents"]]
         assert "crew-pack.pdf" in names and not {"proposal.pdf", "quotation.pdf", "pack.json"} & set(names)
         assert firm.ask("crew", "GET", f"{path}/papers/quotation.pdf")[0] == 403
+        status, _, zipped = firm.ask("crew", "GET", f"{path}/papers.zip")
+        assert status == 200 and zipfile.ZipFile(io.BytesIO(zipped)).namelist() == names
+        _, _, whole = firm.ask("designer", "GET", f"{path}/papers.zip")
+        assert {"quotation.pdf", *names} < set(zipfile.ZipFile(io.BytesIO(whole)).namelist())
 
 
 def test_the_crew_enters_readings_and_changes_nothing_else(firm):

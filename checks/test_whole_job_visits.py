@@ -107,7 +107,7 @@ def test_a_wrong_reading_is_told_with_what_explains_it(tmp_path):
     text = " ".join(done.stdout.split())
     low, high = ((r["low_ohm"], r["high_ohm"]) for r in answer("restaurant", "expect")["lines"]["B"]["readings"]
                  if r["place"] == "rack" and r["frequency_hz"] == 1000.0).__next__()
-    assert f"Line B reads {ohm:.0f} ohm at the rack, 1 kHz (visit V2, 2027-06-02)" in text
+    assert f"Line B reads {ohm:.0f} ohm at the rack, 1 kHz (visit of 2027-06-02)" in text
     assert f"where {low:.0f} to {high:.0f} ohm is expected. Bad: too high." in text
     assert "run B3 open" in text and "L4 missing" in text
 

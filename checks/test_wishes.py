@@ -110,7 +110,7 @@ def test_each_programme_is_fed_as_it_says(made):
 def test_every_floor_and_the_hours_are_said(made):
     folder, _ = made
     text = told(folder, "predict")
-    assert "night is 22:00 to 07:00" in text
+    assert "night is 10 pm to 7 am" in text
     for place in ["flats, floor 1", "flats, floor 2"]:
         assert text.count(place) == 2, f"{place}: by day and by night"
     heard = json.loads(told(folder, "predict", "--json"))["report"]
@@ -126,7 +126,7 @@ def test_every_floor_and_the_hours_are_said(made):
     assert sorted(n["floor"] for n in tuned["neighbours"]) == ["1", "2"]
     levels = tuned["order"][-1]["steps"]
     at = {s["about"]: s["confirm"] for s in levels if s["about"] and s["about"].startswith("flats")}
-    wanted = "at most 55 dBA by day (07:00 to 22:00); at most 42 dBA by night (22:00 to 07:00), everything turned down by 14 dB"
+    wanted = "at most 55 dBA by day (7 am to 10 pm); at most 42 dBA by night (10 pm to 7 am), everything turned down by 14 dB"
     assert at == {"flats, floor 1": wanted, "flats, floor 2": wanted}
 
 

@@ -13,6 +13,8 @@ afterAll(() => world.stop());
 interface Model {
   description: string;
   price: string;
+  labour: number;
+  mass: number | null;
   sensitivity: number;
   response: [number, number][];
 }
@@ -115,6 +117,12 @@ describe('the equipment', () => {
     expect(Object.keys(await catalogue(job))).not.toContain('ours-1');
     await form.getByLabel('Sensitivity, 1 W at 1 m').fill('88.5');
     await form.getByLabel('Price', { exact: true }).fill('123.40');
+    // A figure alone is in the unit that stands beside it: 25 min are 1500 s, 2.7 kg are 2.7 kg.
+    const labour = form.getByLabel('Labour to put it up');
+    expect(await labour.inputValue()).toMatch(/ (min|h|s)$/);
+    await form.getByText('a figure alone is in min').first().waitFor();
+    await labour.fill('25');
+    await form.getByLabel('Mass', { exact: true }).fill('2.7');
     await form.getByRole('button', { name: 'Keep the loudspeaker' }).click();
     await form.waitFor({ state: 'detached' });
     const row = page.locator('li.card').filter({ hasText: 'ours-1' });
@@ -122,6 +130,7 @@ describe('the equipment', () => {
     const own = (await catalogue(job))['ours-1']!;
     expect(own).toMatchObject({ description: 'Our own', sensitivity: 88.5, response: model.response });
     expect(Number(own.price)).toBe(123.4);
+    expect([own.labour, own.mass]).toEqual([1500, 2.7]);
 
     // Something of the job becomes one of it: then it stays.
     const { document } = await world.read<{ document: { loudspeakers: Record<string, { model: string }> } }>(

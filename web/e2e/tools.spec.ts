@@ -144,4 +144,23 @@ describe('every tool of the site', () => {
     },
     300_000,
   );
+
+  it('is in sight at the width of a usual screen, and at that of a small one', async () => {
+    const job = await world.job('empty', 'In sight');
+    const page = await world.person('Ada');
+    await world.open(page, job, 'site');
+    for (const width of [1440, 1280]) {
+      await page.setViewportSize({ width, height: 900 });
+      await still(page);
+      const cut = await page.getByRole('toolbar').evaluate((strip) => {
+        const room = strip.getBoundingClientRect();
+        const outside = (b: Element) => {
+          const box = b.getBoundingClientRect();
+          return box.left < room.left - 1 || box.right > room.right + 1 || box.bottom > room.bottom + 1;
+        };
+        return [...strip.querySelectorAll('button')].filter(outside).map((b) => b.getAttribute('aria-label'));
+      });
+      expect(cut, `${width} px`).toEqual([]);
+    }
+  });
 });

@@ -3,6 +3,7 @@ import './styles/tokens.css';
 import './styles/base.css';
 import { mount } from 'svelte';
 import App from './App.svelte';
+import { me } from './state/me.svelte';
 import { prefs } from './state/prefs.svelte';
 import { install } from './visits/install';
 import { way } from './visits/way.svelte';
@@ -10,5 +11,6 @@ import { way } from './visits/way.svelte';
 prefs.apply();
 // The phone's pages speak the crew's language.
 if (!way.on) prefs.speaks({});
+void me.load();
 mount(App, { target: document.getElementById('app')! });
 install();

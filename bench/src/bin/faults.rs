@@ -56,6 +56,7 @@ fn located(line: &Line, readings: &[MeterReading], pairs: bool) -> Result<Diagno
         effort: &Effort::default(),
         meter_hz: &[0.0, 100.0, 315.0, 1000.0, 10_000.0],
         pairs,
+        insulation: None,
     })
 }
 

@@ -76,8 +76,8 @@ impl ElectricalFinding {
         match self {
             Self::ChannelOverShare { rated_w, share, counted_w, .. } => say!(
                 "Take {over} W of taps off, or use a channel of at least {least} W.",
-                over = format!("{:.1}", counted_w - share * rated_w),
-                least = format!("{:.0}", (counted_w / share).ceil())
+                over = loamline_terms::fixed(counted_w - share * rated_w, 1),
+                least = loamline_terms::fixed((counted_w / share).ceil(), 0)
             ),
             Self::ImpedanceBelowMinimum { .. } | Self::GroupBelowMinimum { .. } => say!(
                 "Put fewer loudspeakers on it, wire some in series, lower taps, or set a high-pass if the low point is in the bass."
@@ -87,7 +87,7 @@ impl ElectricalFinding {
             }
             Self::HighPassMissing { required_hz, .. } => say!(
                 "Set a high-pass at {required} Hz or above before connecting the line.",
-                required = format!("{required_hz:.0}")
+                required = loamline_terms::fixed(required_hz, 0)
             ),
             Self::LossOverLimit { .. } => {
                 say!("Use thicker cable, feed the line nearer its middle, or lower the taps before it.")
@@ -102,7 +102,7 @@ impl ElectricalFinding {
             ),
             Self::TransformerSaturates { rated_low_hz, .. } => say!(
                 "Set a high-pass of second order or steeper at {rated} Hz on the channel.",
-                rated = format!("{rated_low_hz:.0}")
+                rated = loamline_terms::fixed(rated_low_hz, 0)
             ),
             Self::CableNotRated { laying, .. } => match laying {
                 Surroundings::Buried => say!("Use a direct-burial cable, or lay it in a conduit."),
@@ -118,25 +118,25 @@ impl ElectricalFinding {
             Self::ChannelOverShare { channel, counted_w, rated_w, used_fraction, share } => say!(
                 "Channel {channel} carries {counted} W of taps: {used} % of its {rated} W, more than the {share} % allowed.",
                 channel = channel,
-                counted = format!("{counted_w:.1}"),
-                used = format!("{:.0}", used_fraction * 100.0),
-                rated = format!("{rated_w:.0}"),
-                share = format!("{:.0}", share * 100.0)
+                counted = loamline_terms::fixed(counted_w, 1),
+                used = loamline_terms::fixed(used_fraction * 100.0, 0),
+                rated = loamline_terms::fixed(rated_w, 0),
+                share = loamline_terms::fixed(share * 100.0, 0)
             ),
             Self::ImpedanceBelowMinimum { channel, impedance_ohm, frequency_hz, minimum_ohm } => say!(
                 "Channel {channel} sees {ohm} ohm at {frequency}; it must not go below {minimum} ohm.",
                 channel = channel,
-                ohm = format!("{impedance_ohm:.2}"),
+                ohm = loamline_terms::fixed(impedance_ohm, 2),
                 frequency = hz(*frequency_hz),
-                minimum = format!("{minimum_ohm:.2}")
+                minimum = loamline_terms::fixed(minimum_ohm, 2)
             ),
             Self::VoltageShort { channel, line, needed_v, available_v } => say!(
                 "Line {line} is a {needed} V line; channel {channel} gives {available} V, {less} dB less.",
                 line = line,
                 needed = needed_v.to_string(),
                 channel = channel,
-                available = format!("{available_v:.1}"),
-                less = format!("{:.1}", 20.0 * (needed_v / available_v).log10())
+                available = loamline_terms::fixed(available_v, 1),
+                less = loamline_terms::fixed(20.0 * (needed_v / available_v).log10(), 1)
             ),
             Self::HighPassMissing { channel, required_hz, set_hz } => {
                 high_pass_missing(channel, *required_hz, *set_hz)
@@ -145,8 +145,8 @@ impl ElectricalFinding {
                 "Loudspeaker {load} on line {line} loses {loss} dB in the cable at 1 kHz; the limit is {limit} dB.",
                 load = load,
                 line = line,
-                loss = format!("{loss_db:.2}"),
-                limit = format!("{limit_db:.2}")
+                loss = loamline_terms::fixed(loss_db, 2),
+                limit = loamline_terms::fixed(limit_db, 2)
             ),
             Self::TapNotOffered { load, tap_w, line_v, transformer_v, .. } => {
                 if (line_v / transformer_v - 1.0).abs() > 1e-3 {
@@ -182,9 +182,9 @@ impl ElectricalFinding {
                 "The transformer of {load} gets {voltage} V at {frequency} and takes {greatest} V there (rated down to {rated}); \
                  {why}",
                 load = load,
-                voltage = format!("{voltage_v:.1}"),
+                voltage = loamline_terms::fixed(voltage_v, 1),
                 frequency = hz(*frequency_hz),
-                greatest = format!("{greatest_v:.1}"),
+                greatest = loamline_terms::fixed(greatest_v, 1),
                 rated = hz(*rated_low_hz),
                 why = match high_pass_hz {
                     Some(corner) =>
@@ -205,9 +205,9 @@ impl ElectricalFinding {
             Self::GroupBelowMinimum { load, impedance_ohm, frequency_hz, minimum_ohm } => say!(
                 "The group {load} falls to {ohm} ohm at {frequency}; the channel must not go below {minimum} ohm.",
                 load = load,
-                ohm = format!("{impedance_ohm:.2}"),
+                ohm = loamline_terms::fixed(impedance_ohm, 2),
                 frequency = hz(*frequency_hz),
-                minimum = format!("{minimum_ohm:.2}")
+                minimum = loamline_terms::fixed(minimum_ohm, 2)
             ),
         }
     }
@@ -240,10 +240,10 @@ fn hz(frequency_hz: f64) -> String {
     if let Some(band) = Band::with_centre(frequency_hz) {
         band.label().to_owned()
     } else if frequency_hz >= 1000.0 {
-        format!("{:.3} kHz", frequency_hz / 1000.0)
+        format!("{} kHz", loamline_terms::fixed(frequency_hz / 1000.0, 3))
     } else if frequency_hz >= 100.0 {
-        format!("{frequency_hz:.0} Hz")
+        format!("{} Hz", loamline_terms::fixed(frequency_hz, 0))
     } else {
-        format!("{frequency_hz:.1} Hz")
+        format!("{} Hz", loamline_terms::fixed(frequency_hz, 1))
     }
 }

@@ -3,6 +3,7 @@
 use loamline_electrics::Line;
 use serde::{Deserialize, Serialize};
 
+use crate::grade::Grade;
 use crate::hypotheses::Priors;
 use crate::readings::MeterReading;
 use crate::tolerances::Tolerances;
@@ -18,6 +19,8 @@ pub struct Asked<'a> {
     pub readings: &'a [MeterReading],
     /// Joints that were opened and looked good.
     pub opened: &'a [String],
+    /// What was measured of its insulation to earth; none where nothing was.
+    pub insulation: Option<Grade>,
     /// How far a good line may be from the drawing.
     pub tolerances: &'a Tolerances,
     /// What goes wrong how often.

@@ -8,6 +8,7 @@
 use serde::Serialize;
 
 use crate::expect::ExpectedReading;
+use crate::grade::Grade;
 use crate::hypotheses::Fault;
 use crate::locate::Diagnosis;
 use crate::readings::Shown;
@@ -25,31 +26,6 @@ pub const TESTER_RANGE_OHM: f64 = 2e8;
 pub const LINE_GOOD: f64 = 0.8;
 /// A line is bad where they leave no more than this, 0..=1; between the two it is doubtful (common practice, no source).
 pub const LINE_DOUBTFUL: f64 = 0.3;
-
-/// How good a reading is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
-#[serde(rename_all = "lowercase")]
-pub enum Grade {
-    /// As it should be.
-    Good,
-    /// Outside what 95 of 100 good lines read.
-    Doubtful,
-    /// Outside what 999 of 1000 good lines read.
-    Bad,
-}
-
-impl Grade {
-    /// The word for it.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Good => "good",
-            Self::Doubtful => "doubtful",
-            Self::Bad => "bad",
-        }
-    }
-}
 
 /// Which side of what is expected a reading lies on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]

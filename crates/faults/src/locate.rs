@@ -83,7 +83,7 @@ pub fn locate(asked: &Asked<'_>) -> Result<Diagnosis, FaultError> {
         counted = Some(count);
     }
     let table = build_table(&under_test, &setups(asked.readings))?;
-    let weighed = table.weigh(asked.readings, asked.opened)?;
+    let weighed = table.weigh(asked.readings, asked.opened, asked.insulation)?;
     let ranked = Ranked::new(asked, &under_test, &table, &weighed)?;
     let explanations = ranked.explanations();
     let answers = answers(asked.line, &explanations, &|a, b| ranked.alike(a, b));
@@ -159,6 +159,12 @@ impl<'a> Ranked<'a> {
     /// Whether two explanations, by their rank, cannot be told apart.
     fn alike(&self, a: usize, b: usize) -> bool {
         go_on();
+        // A leak that was measured tells those apart that let earth in and those that do not.
+        let leaks =
+            |rank: usize| Table::leaks(&self.table.hypotheses[self.order[rank]].fault, self.asked.insulation);
+        if (leaks(a) - leaks(b)).abs() > 0.0 {
+            return false;
+        }
         let others: Vec<_> = self.allowed(b).map(|point| self.predicted_and_read(point)).collect();
         self.allowed(a).any(|point| {
             let here = self.predicted_and_read(point);
@@ -319,7 +325,7 @@ impl<'a> Ranked<'a> {
         let fault = &hypotheses.iter().rfind(|h| h.first <= nearest)?.fault;
         let show = |ohm: Option<f64>| match ohm {
             None => say!("open"),
-            Some(ohm) => format!("{ohm:.2} ohm").into(),
+            Some(ohm) => format!("{} ohm", loamline_terms::fixed(ohm, 2)).into(),
         };
         let mut compared = Sentence::default();
         for reading in self.asked.readings {

@@ -225,7 +225,11 @@ impl OutcomeDistribution {
             }
             (Shows::Ohm { low: None, high: None }, _) => say!("Any reading"),
         };
-        let sure = if share > 0.99 { say!("certainly") } else { format!("{:.0} %", 100.0 * share).into() };
+        let sure = if share > 0.99 {
+            say!("certainly")
+        } else {
+            format!("{} %", loamline_terms::fixed(100.0 * share, 0)).into()
+        };
         say!("{shown}: then {fault} ({sure}).", shown = shown, fault = named, sure = sure)
     }
 }
@@ -249,7 +253,7 @@ fn likeliest(weights: &[(usize, f64)], probability: f64) -> (Vec<usize>, f64) {
 /// Three meaningful digits.
 fn figure(ohm: f64) -> String {
     let places = if ohm < 10.0 { 2 } else { usize::from(ohm < 100.0) };
-    format!("{ohm:.places$}")
+    loamline_terms::fixed(ohm, places)
 }
 
 /// Sum over bins, by hypothesis.

@@ -9,4 +9,4 @@ pub use crate::locate::{FAR_OFF, LISTED, PLACED, TAIL};
 pub use crate::next::{LISTED as TESTS_LISTED, SAME_HZ, STEERS, WORTH};
 pub use crate::normal::TWO_SIDED_95;
 pub use crate::outcomes::{BINS, MARGIN, REACH};
-pub use crate::weigh::{CONTRADICTION, RANGE_EDGE, SEEN};
+pub use crate::weigh::{CONTRADICTION, LEAKS, LEAKS_BADLY, LEAKS_DOUBTFULLY, RANGE_EDGE, SEEN};

@@ -183,7 +183,11 @@ fn stretch_words(s: &SuspectStretch) -> Sentence {
 fn digits(ohm: f64) -> String {
     let places = if ohm < 10.0 { 1 } else { 0 };
     let step = if ohm >= 100.0 { 10f64.powf(ohm.log10().floor() - 1.0) } else { 1.0 };
-    if ohm >= 100.0 { format!("{:.0}", (ohm / step).round() * step) } else { format!("{ohm:.places$}") }
+    if ohm >= 100.0 {
+        loamline_terms::fixed((ohm / step).round() * step, 0)
+    } else {
+        loamline_terms::fixed(ohm, places)
+    }
 }
 
 /// A kind of fault in few words, to be said of one name or of several.

@@ -17,9 +17,14 @@
 //!    were called good, against 85 % and 98.8 % from the rack alone.
 //! 4. For each joint that was opened and looked good, each hypothesis with that joint in its `seen` list is multiplied
 //!    by 1 - 0.95 share.
+//!    Where the line's insulation to earth was measured and is not good, each hypothesis is multiplied by the likelihood of
+//!    that ([`Table::leaks`]): the meter's readings of the loop say nothing of it, and a line that leaks beyond its limit is not
+//!    one with nothing wrong.
 //! 5. Weights are normalised to sum one over all points; a hypothesis has the sum of its points.
 
 use crate::error::FaultError;
+use crate::grade::Grade;
+use crate::hypotheses::Fault;
 use crate::predict::Prediction;
 use crate::readings::{MeterReading, Shown};
 use crate::table::{Table, TablePlace};
@@ -27,6 +32,13 @@ use loamline_limits::go_on;
 
 /// Of faults at a joint, this share is seen by opening it (from memory: a careful look misses one in twenty).
 pub const SEEN: f64 = 0.95;
+/// Insulation that is not good is measured of so many lines whose fault lets water or earth in (from memory: the rest are dry on
+/// the day).
+pub const LEAKS: f64 = 0.5;
+/// Insulation that is doubtful is measured of so many lines without such a fault (from memory: wet ground alone).
+pub const LEAKS_DOUBTFULLY: f64 = 0.002;
+/// Insulation that is bad is measured of so many of them (from memory).
+pub const LEAKS_BADLY: f64 = 0.0002;
 /// Steepness of the end of the meter's range, relative.
 pub const RANGE_EDGE: f64 = 0.05;
 /// Standard deviations at which a contradiction between a number and an open line stops growing.
@@ -44,11 +56,28 @@ pub struct Weighed {
 }
 
 impl Table {
-    /// Weighs every hypothesis by the rule of this module. `opened` are joints that were opened and looked good.
+    /// How likely insulation to earth of this grade is under a fault; of good insulation nothing follows.
+    #[must_use]
+    pub fn leaks(fault: &Fault, insulation: Option<Grade>) -> f64 {
+        let otherwise = match insulation {
+            None | Some(Grade::Good) => return 1.0,
+            Some(Grade::Doubtful) => LEAKS_DOUBTFULLY,
+            Some(Grade::Bad) => LEAKS_BADLY,
+        };
+        if fault.parts().into_iter().any(lets_earth_in) { LEAKS } else { otherwise }
+    }
+
+    /// Weighs every hypothesis by the rule of this module. `opened` are joints that were opened and looked good, `insulation` is
+    /// what was measured to earth.
     ///
     /// # Errors
     /// A reading at a place or frequency the table does not have.
-    pub fn weigh(&self, readings: &[MeterReading], opened: &[String]) -> Result<Weighed, FaultError> {
+    pub fn weigh(
+        &self,
+        readings: &[MeterReading],
+        opened: &[String],
+        insulation: Option<Grade>,
+    ) -> Result<Weighed, FaultError> {
         let count = self.parameters.len();
         let mut log_weight = vec![0.0; count];
         let mut squared = vec![0.0; count];
@@ -57,6 +86,7 @@ impl Table {
             for seen in hypothesis.seen.iter().filter(|seen| opened.contains(&seen.joint)) {
                 prior *= 1.0 - SEEN * seen.share;
             }
+            prior *= Self::leaks(&hypothesis.fault, insulation);
             let ln = prior.max(1e-300).ln();
             log_weight[hypothesis.first..hypothesis.first + hypothesis.count].fill(ln);
         }
@@ -91,6 +121,11 @@ impl Table {
         let deviations = squared.into_iter().map(f64::sqrt).collect();
         Ok(Weighed { log_probability, deviations, probability })
     }
+}
+
+/// Whether a fault opens a way for water or earth to a conductor: a wet joint, a staple or a short in one, a cut.
+pub(crate) fn lets_earth_in(fault: &Fault) -> bool {
+    matches!(fault, Fault::Wet { .. } | Fault::ShortAt { .. } | Fault::ShortAlong { .. } | Fault::Open { .. })
 }
 
 /// A quantity that was read.
@@ -190,4 +225,22 @@ pub(crate) fn log_determinant_and_distance(
         squared += y[i] * y[i];
     }
     (log_determinant, squared)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_leak_speaks_for_what_lets_earth_in_and_good_insulation_for_nothing() {
+        let wet = Fault::Wet { joint: "L1".into() };
+        let [bad, doubtful] = [Grade::Bad, Grade::Doubtful].map(Some);
+        for grade in [None, Some(Grade::Good)] {
+            assert!((Table::leaks(&wet, grade) - Table::leaks(&Fault::Healthy, grade)).abs() < 1e-12);
+        }
+        assert!(Table::leaks(&wet, doubtful) > 100.0 * Table::leaks(&Fault::Healthy, doubtful));
+        assert!(Table::leaks(&Fault::Healthy, bad) < Table::leaks(&Fault::Healthy, doubtful));
+        let two = Fault::Two { first: Box::new(Fault::Missing { load: "L2".into() }), second: Box::new(wet) };
+        assert!(Table::leaks(&two, bad) > Table::leaks(&Fault::Missing { load: "L2".into() }, bad));
+    }
 }

@@ -128,7 +128,7 @@ fn a_table_read_back_from_json_gives_the_posterior_of_locate() {
     let text = serde_json::to_string(&table).unwrap();
     println!("a table of 12 loudspeakers is {} kB of JSON", text.len() / 1000);
     let table: Table = serde_json::from_str(&text).unwrap();
-    let weighed = table.weigh(&readings, &opened).unwrap();
+    let weighed = table.weigh(&readings, &opened, None).unwrap();
     assert!(found.explanations.len() > 5);
     for explanation in &found.explanations {
         let index = table.hypotheses.iter().position(|h| h.fault == explanation.fault).unwrap();
@@ -246,4 +246,26 @@ fn faults_are_told_without_statistics_and_with_lengths_as_numbers() {
         "{written}"
     );
     assert!(!written.contains(" m from") && !written.contains(" m)"), "{written}");
+}
+
+/// A line whose loop reads as it should and whose insulation does not: nothing wrong is not what comes first, and is not in one
+/// answer with what lets water in.
+#[test]
+fn a_line_that_leaks_is_not_one_with_nothing_wrong() {
+    let line = line("B", 4, 0, &[30.0, 15.0]);
+    let probe = Probe::new(&Network::build(&line).unwrap(), &[0.0, 1000.0]).unwrap();
+    let good = probe.read(&[]);
+    let readings = [reading(0.0, good[0].unwrap().norm()), reading(1000.0, good[1].unwrap().norm())];
+    let usual = Default::default();
+    let asked = question(&line, &[], &readings, &[], &usual);
+    let dry = locate(&asked).unwrap();
+    assert_eq!(dry.explanations[0].fault, Fault::Healthy);
+    for grade in [Grade::Doubtful, Grade::Bad] {
+        let leaks = locate(&Asked { insulation: Some(grade), ..asked }).unwrap();
+        assert_ne!(leaks.explanations[0].fault, Fault::Healthy, "{grade:?}");
+        let healthy = leaks.explanations.iter().position(|e| e.fault == Fault::Healthy);
+        let first = &leaks.answers[0];
+        assert!(healthy.is_none_or(|healthy| !first.members.contains(&healthy)), "{first:?}");
+        assert_ne!(leaks.grade(), Grade::Good);
+    }
 }

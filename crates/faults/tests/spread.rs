@@ -102,6 +102,7 @@ fn an_explanation_says_what_it_predicts_and_what_it_was_thought_before() {
         effort: &Effort::default(),
         meter_hz: &METER_FREQUENCIES_HZ,
         pairs: false,
+        insulation: None,
     };
     let found = locate(&asked).unwrap();
     let good = found.explanations.iter().find(|e| e.fault == Fault::Healthy).unwrap();

@@ -58,6 +58,7 @@ fn it_is_found_told_from_a_swap_at_the_rack_and_seen_when_the_joint_is_opened() 
             effort: &effort,
             meter_hz: &METER_FREQUENCIES_HZ,
             pairs: false,
+            insulation: None,
         };
         locate(&asked).unwrap()
     };

@@ -125,6 +125,7 @@ fn readings_say_what_they_are_readings_of() {
         effort: &Effort::default(),
         meter_hz: &METER_FREQUENCIES_HZ,
         pairs: false,
+        insulation: None,
     };
     assert_eq!(locate(&asked).unwrap().sees, [Sees::PrimaryCopperAndVoiceCoils]);
 }

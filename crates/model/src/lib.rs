@@ -25,9 +25,9 @@ pub use edit::{
 pub use edit::{PatchOperation, PatchWord};
 pub use exceeded::exceeded;
 pub use job::{
-    ChannelView, ExistingCable, GroundAt, Job, JobNode, KeptLineError, LineTree, LineView, LoadError, NoPart,
-    ONE_STAKE_M, Part, PlacedLoudspeaker, RunView, SHIPPED_CATALOGUE, TreeRun, catalogue_with, load_job,
-    read_catalogue, read_job, read_job_with, shipped_catalogue,
+    ChannelView, ExistingCable, GroundAt, Job, JobNode, KeptLineError, LineChange, LineTree, LineView,
+    LoadError, NoPart, ONE_STAKE_M, Part, PlacedLoudspeaker, RunView, SHIPPED_CATALOGUE, TreeRun,
+    catalogue_with, load_job, read_catalogue, read_job, read_job_with, shipped_catalogue,
 };
 pub use reading::{Choice, Definitions, DocumentPlace, Node, NodeValue, Problem, ProblemKind, Record};
 pub use schema::{catalogue_schema, job_schema};

@@ -30,6 +30,22 @@ fn messages(from: &str, to: &str) -> Vec<String> {
     }
 }
 
+/// Money stands in a file as digits and a point. What is written otherwise is not read, which is another thing than out of range.
+#[test]
+fn an_amount_that_cannot_be_read_is_told_as_such() {
+    let told = |amount: &str| messages("[brief]", &format!("[brief]\nbudget = {amount}")).join("\n");
+    for written in ["$12,500", "12,500", "12,500 USD", "lots"] {
+        let message = told(&format!("\"{written}\""));
+        assert!(
+            message.contains(&format!("\"{written}\" cannot be read as an amount of money")),
+            "{message}"
+        );
+        assert!(!message.contains("out of range"), "{message}");
+    }
+    assert!(told("-3").contains("-3 is out of range"), "{}", told("-3"));
+    assert_eq!(told("\"12500.50\""), "");
+}
+
 /// A tape in feet reads no metres: 0.02 ft and 90000 ft are told against the range in feet and inches (0.05 m are 1 31/32 in, 100 km
 /// 328084 ft, by definition of the foot), the same in metres against metres, and an outline drawn in feet meets itself at so many feet.
 #[test]

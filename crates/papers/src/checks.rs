@@ -228,6 +228,12 @@ fn a_crew_reads_its_papers_in_its_own_language_and_sees_no_prices() {
     };
     let labels = format!("{}.csv", spanish.get("file.labels"));
     assert_eq!(one(Part::Labels, ".csv"), Some(labels.as_str()));
+    // A title is what people call it, with the letters a file name is spared.
+    let titled = |part: Part| files.iter().find(|f| f.part == part).map(|f| f.title.as_str());
+    assert_eq!(titled(Part::Labels), Some("Etiquetas"));
+    let plan_title = titled(Part::Drawings).unwrap_or_default();
+    assert!(plan_title.starts_with("Plano"), "{plan_title}");
+    assert_eq!(spanish.get("paper.electrical"), "Notas eléctricas");
     let office: Vec<&str> = files.iter().filter(|f| f.for_office).map(|f| f.name.as_str()).collect();
     assert_eq!(office, ["bill-of-quantities.csv"]);
     let plan = files.iter().find(|f| f.part == Part::Drawings).unwrap();

@@ -39,7 +39,7 @@ pub use label_stock::LabelStock;
 pub use offer::{
     Offer, OfferAmount, OfferArea, OfferDesign, OfferItem, OfferNeighbour, OfferOptions, OfferPlan, OfferRow,
 };
-pub use options::{PackOptions, Part};
+pub use options::{Accepted, PackOptions, Part};
 pub use pack::{PackFile, offer, pack, pages};
 pub use picture::{PictureError, PictureView, perspective, scale_top_db};
 pub use results::{

@@ -24,12 +24,16 @@ pub struct Offer {
     pub options: Option<OfferOptions>,
     /// What each part comes to.
     pub groups: Vec<OfferAmount>,
+    /// Set aside for things not listed; none where nothing is.
+    pub allowance: Option<String>,
     /// Before tax.
     pub net: String,
     /// What the tax is called.
     pub tax_name: String,
     /// Tax.
     pub tax: String,
+    /// What rounding to the smallest amount paid adds or takes; none where it does nothing.
+    pub rounding: Option<String>,
     /// What the client pays.
     pub total: String,
 }
@@ -144,9 +148,11 @@ impl Offer {
         Self {
             options,
             groups: Vec::new(),
+            allowance: None,
             net: String::new(),
             tax_name: String::new(),
             tax: String::new(),
+            rounding: None,
             total: String::new(),
             ..self
         }
@@ -161,12 +167,17 @@ mod tests {
     #[test]
     fn without_prices_no_amount_is_left() {
         let data = json!({ "plan": { "file": "a", "title": "Plan", "sound": true }, "total": "EUR 9", "net": "EUR 8",
+            "rounding": "EUR 0.02", "allowance": "EUR 1",
             "groups": [{ "name": "Cable", "amount": "EUR 3" }], "options": { "heads": [{ "name": "A", "summary": "s" }],
             "rows": [{ "name": "Price", "strong": true, "cells": ["EUR 9"] }, { "name": "Cable", "cells": ["90 m"] }] } });
         let offer = Offer::of(data, vec!["<svg/>".into()]).unwrap();
         assert_eq!(
             (offer.total.as_str(), offer.plan_svg.as_str(), offer.plan.sound),
             ("EUR 9", "<svg/>", true)
+        );
+        assert_eq!(
+            (offer.rounding.as_deref(), offer.allowance.as_deref()),
+            (Some("EUR 0.02"), Some("EUR 1"))
         );
         let shown = serde_json::to_string(&offer.without_prices()).unwrap();
         assert!(!shown.contains("EUR") && shown.contains("90 m"), "{shown}");

@@ -9,6 +9,7 @@ use crate::words::Words;
 use loamline_model::document::{Language, Paper};
 use loamline_model::{Job, Units};
 use loamline_quotation::PriceBook;
+use loamline_study::DesignChange;
 
 /// A part of the pack.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -119,6 +120,21 @@ impl Part {
     }
 }
 
+/// What a client accepted of a job, and what of it is otherwise now.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Accepted {
+    /// Who accepted.
+    pub by: String,
+    /// On which day.
+    pub day: String,
+    /// What was to be paid, as an amount; none where no price was shown.
+    pub total: Option<String>,
+    /// What is to be paid now, where that is otherwise.
+    pub total_now: Option<String>,
+    /// What of the design differs.
+    pub changes: Vec<DesignChange>,
+}
+
 /// How the papers are made.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PackOptions {
@@ -145,6 +161,8 @@ pub struct PackOptions {
     pub app: Option<String>,
     /// Photos attached to the job: those that visits name are shown in the proposal.
     pub photos: Vec<SitePhoto>,
+    /// What was accepted of it last; none where nothing was.
+    pub accepted: Option<Accepted>,
 }
 
 impl PackOptions {
@@ -165,6 +183,7 @@ impl PackOptions {
             labels: None,
             app: None,
             photos: Vec::new(),
+            accepted: None,
         })
     }
 

@@ -97,6 +97,8 @@ fn typeset_all(material: &Material<'_>, documents: &[Document]) -> Vec<Result<Ve
 pub struct PackFile {
     /// Name in the language of its reader, with `/` between folders.
     pub name: String,
+    /// What it is, as its reader calls it.
+    pub title: String,
     /// The part it belongs to.
     pub part: Part,
     /// Whether it tells prices, or else what is agreed with the client.
@@ -140,41 +142,45 @@ fn in_one_language(
     let wanted: Vec<Document> =
         DOCUMENTS.into_iter().filter(|d| options.wants(d.part) && (d.says_something)(&material)).collect();
     let mut files = Vec::new();
-    let file = |part: Part, name: String, bytes: Vec<u8>| PackFile {
+    // A name is spared the letters a file system may not take; a title has them.
+    let titled = |key: &str| words.get(&format!("paper.{key}")).to_owned();
+    let file = |part: Part, name: String, title: String, bytes: Vec<u8>| PackFile {
         name,
+        title,
         part,
         for_office: !part.is_for_crew(),
         bytes,
     };
     for (document, pdf) in wanted.iter().zip(typeset_all(&material, &wanted)) {
         let name = words.get(&format!("file.{}", document.part.name())).to_owned();
-        files.push(file(document.part, format!("{name}.pdf"), pdf?));
+        files.push(file(document.part, format!("{name}.pdf"), titled(document.part.name()), pdf?));
     }
     if options.wants(Part::Labels) {
         let name = format!("{}.csv", words.get("file.labels"));
-        files.push(file(Part::Labels, name, sections::label_list(&material).csv()));
+        files.push(file(Part::Labels, name, titled("labels"), sections::label_list(&material).csv()));
     }
     if options.wants(Part::Drawings) {
         files.extend(material.plans.iter().map(|plan| {
             let name = format!("drawings/{}.svg", plan.name);
-            file(Part::Drawings, name, plan.svg.clone().into_bytes())
+            file(Part::Drawings, name, plan.title.clone(), plan.svg.clone().into_bytes())
         }));
     }
     if let Some(key) = material.key.as_ref().filter(|_| options.wants(Part::Drawings)) {
         let name = "drawings/plan-key.svg".to_owned();
-        files.push(file(Part::Drawings, name, key.svg.clone().into_bytes()));
+        let title = words.get("plan.key_title").to_owned();
+        files.push(file(Part::Drawings, name, title, key.svg.clone().into_bytes()));
     }
     if options.wants(Part::Tables) {
-        let bill = words.get("file.bill");
-        files.extend(sections::tables(&material).into_iter().map(|(name, table)| {
-            let made = file(Part::Tables, format!("{name}.csv"), table.csv());
-            PackFile { for_office: name == bill, ..made }
+        files.extend(sections::tables(&material).into_iter().map(|(key, table)| {
+            let name = format!("{}.csv", words.get(&format!("file.{key}")));
+            let made = file(Part::Tables, name, titled(key), table.csv());
+            PackFile { for_office: key == "bill", ..made }
         }));
     }
     if options.wants(Part::Data) {
         let mut text = serde_json::to_vec_pretty(&sections::data(&material)).unwrap_or_default();
         text.push(b'\n');
-        files.push(file(Part::Data, format!("{}.json", words.get("file.data")), text));
+        files.push(file(Part::Data, format!("{}.json", words.get("file.data")), titled("data"), text));
     }
     Ok(files)
 }

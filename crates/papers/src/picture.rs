@@ -181,7 +181,7 @@ fn draw(job: &Job, shown: &Shown<'_>, view: &PictureView, words: &Words) -> Resu
     let areas = d.areas.iter().map(|(id, a)| {
         let name = named(id, &a.name);
         let text = shown.areas.get(id).map(|level| {
-            let level = format!("{:.0}", level.mean_dba - down_db);
+            let level = loamline_terms::fixed(level.mean_dba - down_db, 0);
             words.fill("perspective.area", &[("name", &name), ("level", &level)])
         });
         (id.clone(), text.unwrap_or(name))
@@ -237,10 +237,10 @@ fn mark(id: &str, name: &str, tightest: Option<(f64, f64, bool)>, words: &Words)
         return NeighbourMark { id: id.to_owned(), text: name.to_owned(), kept: true };
     };
     let key = if octave_63 { "perspective.level_octave" } else { "perspective.level" };
-    let level = words.fill(key, &[("level", &format!("{level_db:.0}"))]);
+    let level = words.fill(key, &[("level", &loamline_terms::fixed(level_db, 0))]);
     let margin_db = limit_db - level_db;
     let kept = margin_db >= 0.0;
-    let apart = format!("{:.0} dB", margin_db.abs());
+    let apart = format!("{} dB", loamline_terms::fixed(margin_db.abs(), 0));
     let values =
         [("name", name), ("level", level.as_str()), ("margin", apart.as_str()), ("excess", apart.as_str())];
     let key = if kept { "perspective.neighbour" } else { "perspective.neighbour_over" };

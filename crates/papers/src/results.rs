@@ -198,8 +198,10 @@ impl Results {
     /// What was read last of a finished line at the rack, for each frequency on the sheets; `None` where nothing was.
     pub fn finished_read(&self, line: &str) -> impl Iterator<Item = Option<&JudgedReading>> {
         let finished = self.lines.get(line).map_or(&[][..], LineResult::finished);
+        // What was read before the line was changed does not stand beside what is expected of it now.
+        let stands = |r: &JudgedReading| r.stands() && r.since.is_none();
         let of_line =
-            move |r: &&JudgedReading| r.line == line && r.at.is_none() && r.stage.is_none() && r.stands();
+            move |r: &&JudgedReading| r.line == line && r.at.is_none() && r.stage.is_none() && stands(r);
         finished.iter().map(move |f| {
             let same = |r: &&JudgedReading| {
                 matches!(r.measured, Measured::Loop(hz) if (hz - f.frequency_hz).abs() < 1e-9)

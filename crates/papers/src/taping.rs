@@ -100,7 +100,7 @@ pub const fn step_m(units: Units) -> f64 {
 pub fn written(distance_m: f64, units: Units) -> String {
     let steps = (distance_m / step_m(units)).round();
     match units {
-        Units::Metric => format!("{:.3} m", steps * step_m(units)),
+        Units::Metric => format!("{} m", loamline_terms::fixed(steps * step_m(units), 3)),
         Units::Us => {
             let eighths = steps as u64;
             let (feet, rest) = (eighths / 96, eighths % 96);

@@ -132,11 +132,12 @@ pub struct ProposeProgress {
     pub option: Option<OptionKind>,
     /// Share of all work done, 0 to 1.
     pub done: f64,
-    /// Price of the cheapest design so far that meets the brief, tax included: estimated while choosing, quoted once
-    /// a design is built.
+    /// Price of the cheapest design so far that meets the brief, quoted as offers are; absent while none is built. What a choice
+    /// is reckoned to cost meanwhile is not told.
     pub best_cost: Option<f64>,
-    /// Proven: no choice among the candidates that meets the brief on the points looked at, at the gains looked at, costs
-    /// less, tax included. Absent before there is a design, and never above `best_cost`.
+    /// Proven of loudspeakers with their share of cable and amplifiers: no choice among the candidates that meets the brief on
+    /// the points looked at, at the gains looked at, costs less, tax included. Absent before there is a design, and never above
+    /// `best_cost`.
     pub bound: Option<f64>,
 }
 
@@ -232,6 +233,10 @@ pub struct Figures {
     pub price: f64,
     /// The same before tax.
     pub net: f64,
+    /// Tax, as the quotation has it.
+    pub tax: f64,
+    /// What rounding to the smallest amount paid adds to both, or takes from them.
+    pub rounding: f64,
     /// Areas by id.
     pub areas: IndexMap<String, ProposedArea>,
     /// Smallest share of an area within its band, 0 to 1.

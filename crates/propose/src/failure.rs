@@ -240,7 +240,7 @@ impl Unmet {
         let n = site.coarse.ranges[z].len().max(1);
         let allowed = (band.outside * n as f64).floor() as usize;
         let within = zone.area.within_db;
-        let share = 100.0 * (1.0 - (outside + allowed) as f64 / n as f64).max(0.0);
+        let share = |outside: usize| 100.0 * (1.0 - (outside + allowed) as f64 / n as f64).max(0.0);
         // Other areas may be just as hard: only this one is asked about.
         let met = |b: &LevelBand| can(b).is_ok_and(|c| c.answer.unmet.areas[z] == 0);
         let by = |k: usize| k as f64 * WITHIN_STEP_DB;
@@ -260,7 +260,7 @@ impl Unmet {
             let w = within + by(k);
             let told = say!(
                 "Within {within} dB in {area} it is met.",
-                within = format!("{w:.1}"),
+                within = loamline_terms::fixed(w, 1),
                 area = named.clone()
             );
             (told, set(&path, json!(w)))
@@ -273,7 +273,8 @@ impl Unmet {
             should: k.max(lower_by) - 1,
         });
         let changes = wider.into_iter().chain(lower).collect();
-        let (within, target) = (format!("{within:.1}"), format!("{:.0}", zone.area.target_dba));
+        let (within, target) =
+            (loamline_terms::fixed(within, 1), loamline_terms::fixed(zone.area.target_dba, 0));
         let sentence = if outside == 0 {
             // Chosen well enough on the coarse grid; what was made of it was not.
             say!(
@@ -283,13 +284,22 @@ impl Unmet {
                 target = target
             )
         } else {
-            say!(
-                "From where loudspeakers may stand, {share} % of {area} comes within {within} dB of {target} dBA at best; 95 % is wanted.",
-                share = format!("{share:.0}"),
-                area = named,
-                within = within,
-                target = target
-            )
+            match best_alone(maker, z, outside, band, &can) {
+                0 => say!(
+                    "{area} comes within {within} dB of {target} dBA by itself, and not with all else that is wanted.{blame}",
+                    area = area_words(zone.id, zone.area),
+                    within = within,
+                    target = target,
+                    blame = blame(maker, z, band, &can)
+                ),
+                outside => say!(
+                    "From where loudspeakers may stand, {share} % of {area} comes within {within} dB of {target} dBA at best; 95 % is wanted.",
+                    share = loamline_terms::fixed(share(outside), 0),
+                    area = named,
+                    within = within,
+                    target = target
+                ),
+            }
         };
         Self { constraint: Constraint::Area(zone.id.to_owned()), sentence, changes }
     }
@@ -300,6 +310,58 @@ impl Unmet {
             sentence: say!("No design was found that passes every check; give the search more time."),
             changes: Vec::new(),
         }
+    }
+}
+
+/// Points of an area beyond those that may that stay outside its band where nothing else is wanted: no other area, no limit at
+/// the neighbours, any number of loudspeakers. No more than the `outside` of a choice that was made.
+fn best_alone(
+    maker: &Maker<'_>,
+    z: usize,
+    outside: usize,
+    band: &LevelBand,
+    can: &impl Fn(&LevelBand) -> Result<Choice, BriefProblem>,
+) -> usize {
+    let mut alone = LevelBand { limits_db: LIFTED_DB, at_most: usize::MAX, ..band.clone() };
+    for other in (0..maker.site.zones.len()).filter(|&other| other != z) {
+        alone.ignored[other] = true;
+    }
+    can(&alone).map_or(outside, |c| c.answer.unmet.areas[z].min(outside))
+}
+
+/// What else that is wanted keeps an area from its level, a sentence each: another area's target beside it, the limit that is
+/// overrun most where no limit is kept.
+fn blame(
+    maker: &Maker<'_>,
+    z: usize,
+    band: &LevelBand,
+    can: &impl Fn(&LevelBand) -> Result<Choice, BriefProblem>,
+) -> Sentence {
+    let site = &maker.site;
+    let lifted = LevelBand { limits_db: LIFTED_DB, ..band.clone() };
+    let kept_from = area_within(site.zones[z].id, site.zones[z].area);
+    let mut told = Sentence::default();
+    let without = can(&lifted).ok();
+    let unmet = without.as_ref().is_some_and(|c| c.answer.unmet.areas[z] > 0);
+    for other in (0..site.zones.len()).filter(|&other| other != z && unmet) {
+        let mut quieter = lifted.clone();
+        quieter.lower_db[other] = TARGET_MOST_DB as f64;
+        if can(&quieter).is_ok_and(|c| c.answer.unmet.areas[z] == 0) {
+            let zone = &site.zones[other];
+            told = told
+                + say!(
+                    " {other} at {target} dBA beside it keeps {area} from it.",
+                    other = area_words(zone.id, zone.area),
+                    target = loamline_terms::fixed(zone.area.target_dba, 0),
+                    area = kept_from.clone()
+                );
+        }
+    }
+    let over =
+        without.and_then(|free| over_limits(maker, &free, band, can)).filter(|over| over.over_db > 0.0);
+    match over {
+        Some(over) => told + " " + over.sentence,
+        None => told,
     }
 }
 

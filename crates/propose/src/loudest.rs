@@ -191,7 +191,7 @@ fn notes(
         say!(
             "Plays {raised} dB louder than the brief asks in every area; accepting it raises the targets by so much. What keeps it \
              from more: {why}.",
-            raised = format!("{raised_db:.0}"),
+            raised = loamline_terms::fixed(raised_db, 0),
             why = why
         ),
         say!(

@@ -289,14 +289,8 @@ impl<'j> Maker<'j> {
             reporter.tell(|t| t.bound = Some(bound + subs));
             Some(bound)
         };
-        let told = |p: Progress| {
-            reporter.tell(|t| {
-                if p.best_cost.is_finite() && with_bound {
-                    let cost = p.best_cost + subs;
-                    t.best_cost = Some(t.best_cost.map_or(cost, |b| b.min(cost)));
-                }
-            })
-        };
+        // What a choice is reckoned to cost is no price of a design: those are told once they are quoted.
+        let told = |_: Progress| reporter.tell(|_| {});
         let leave = lent();
         let search = || leave.lend(|| c.search_several(pool, effort, &[], &told));
         let (choices, bound) = rayon::join(search, || leave.lend(prove));
@@ -318,13 +312,7 @@ impl<'j> Maker<'j> {
         let subs: f64 = self.subs.poses.iter().map(|p| site.models[p.model].installed).sum();
         let best = choices.first().filter(|c| c.meets && with_bound);
         let bound = best.map(|c| self.rows_bound((band, fixed), &c.gains)).transpose()?;
-        reporter.tell(|t| {
-            if let Some(c) = best {
-                let cost = c.cost + subs;
-                t.best_cost = Some(t.best_cost.map_or(cost, |b| b.min(cost)));
-                t.bound = bound.map(|b| b + subs);
-            }
-        });
+        reporter.tell(|t| t.bound = bound.map(|b| b + subs).or(t.bound));
         Ok((choices, bound))
     }
 

@@ -50,6 +50,8 @@ pub(crate) fn figures(built: &Built) -> Result<Figures, BriefProblem> {
     Ok(Figures {
         price: built.cost.total,
         net: built.cost.net,
+        tax: built.cost.tax,
+        rounding: built.cost.rounding,
         worst_share_within: areas.values().map(|a| a.share_within).fold(1.0, f64::min),
         worst_spread_db: areas.values().map(|a| a.spread_db).fold(0.0, f64::max),
         areas,
@@ -219,7 +221,7 @@ fn sentence(
     kept: Option<&Kept>,
     bass: bool,
 ) -> Sentence {
-    let most = format!("{most_db:.1}");
+    let most = loamline_terms::fixed(most_db, 1);
     if bass && most_db > 30.0 {
         return say!("Without {tag}, {area} has no bass.", tag = tag, area = area);
     }
@@ -235,7 +237,7 @@ fn sentence(
         return say!(
             "Without {tag}, {share} % of {area} drops out of its band, by up to {most} dB.",
             tag = tag,
-            share = format!("{:.0}", 100.0 * share),
+            share = loamline_terms::fixed(100.0 * share, 0),
             area = area,
             most = most
         );
@@ -243,7 +245,10 @@ fn sentence(
     let why = match kept {
         Some(Kept::Brief) => say!("a design made without it misses the brief"),
         Some(Kept::Evenness { spread_db }) => {
-            say!("a design made without it has a spread of {spread} dB", spread = format!("{spread_db:.1}"))
+            say!(
+                "a design made without it has a spread of {spread} dB",
+                spread = loamline_terms::fixed(spread_db, 1)
+            )
         }
         Some(Kept::Price) => say!("a design made without it costs no less"),
         Some(Kept::Untried { tried }) => {

@@ -26,6 +26,8 @@ const LESS_DB: usize = 3;
 pub(crate) struct OverLimits {
     /// The neighbour whose limit is overrun most.
     pub id: String,
+    /// By how much, dB; none of it where this is below 0.
+    pub over_db: f64,
     pub sentence: Sentence,
     /// What would do.
     pub changes: Vec<Kind>,
@@ -47,7 +49,7 @@ struct Stated {
 impl Stated {
     /// Another number in its place.
     fn words(&self, limit_db: f64) -> Sentence {
-        let limit = format!("{limit_db:.0}");
+        let limit = loamline_terms::fixed(limit_db, 0);
         match (self.octave_63, self.night) {
             (true, true) => say!("{limit} dB in the 63 Hz octave at night", limit = limit),
             (true, false) => say!("{limit} dB in the 63 Hz octave by day", limit = limit),
@@ -85,6 +87,7 @@ pub(crate) fn over_limits(
     let changes = turned_down.into_iter().chain([lowered(maker, band, (z, most_db), can), raised(&stated)]);
     Some(OverLimits {
         id: limit.id.clone(),
+        over_db,
         sentence: sentence(maker, l, z, over_db),
         changes: changes.collect(),
     })
@@ -110,18 +113,18 @@ fn sentence(maker: &Maker<'_>, l: usize, z: usize, over_db: f64) -> Sentence {
     };
     let margin = d.brief.neighbour_margin_db;
     let kept = if margin > 0.0 {
-        say!(", which counts the margin of {margin} dB", margin = format!("{margin:.0}"))
+        say!(", which counts the margin of {margin} dB", margin = loamline_terms::fixed(margin, 0))
     } else {
         Sentence::default()
     };
     say!(
         "{area} at {target} dBA puts {place} {over} dB over its {what} of {limit} {unit}{kept}.",
         area = area_words(zone.id, zone.area),
-        target = format!("{:.0}", zone.area.target_dba),
+        target = loamline_terms::fixed(zone.area.target_dba, 0),
         place = place,
-        over = format!("{over_db:.1}"),
+        over = loamline_terms::fixed(over_db, 1),
         what = what,
-        limit = format!("{:.0}", limit.stated_db),
+        limit = loamline_terms::fixed(limit.stated_db, 0),
         unit = if limit.octave_63 { "dB" } else { "dBA" },
         kept = kept
     )
@@ -179,7 +182,7 @@ fn turned_down(maker: &Maker<'_>, over_db: f64) -> Kind {
     let first_db = now_db.floor() + 1.0;
     let all = (0..).map(|k: u32| first_db + f64::from(k)).take_while(|d| *d <= TURNED_DOWN_MOST_DB);
     let all = all.map(|d| {
-        let told = say!("Turned down by {down} dB at night it is met.", down = format!("{d:.0}"));
+        let told = say!("Turned down by {down} dB at night it is met.", down = loamline_terms::fixed(d, 0));
         (told, set("/brief/night_turn_down", json!(d)))
     });
     let should = steps_of(now_db + over_db - first_db);
@@ -215,8 +218,9 @@ pub(crate) fn lower_targets(maker: &Maker<'_>, z: usize) -> Vec<(Sentence, Edit)
     let zone = &maker.site.zones[z];
     let named = area_words(zone.id, zone.area);
     let path = format!("/areas/{}/target", escape(zone.id));
-    let meets =
-        |t: f64| say!("{area} at {target} dBA meets it.", area = named.clone(), target = format!("{t:.0}"));
+    let meets = |t: f64| {
+        say!("{area} at {target} dBA meets it.", area = named.clone(), target = loamline_terms::fixed(t, 0))
+    };
     (1..=TARGET_MOST_DB)
         .map(|db| zone.area.target_dba - db as f64)
         .take_while(|t| *t >= LOWEST_TARGET_DBA)

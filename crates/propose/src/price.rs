@@ -26,6 +26,10 @@ pub(crate) struct Cost {
     pub total: f64,
     /// The same before tax.
     pub net: f64,
+    /// Tax.
+    pub tax: f64,
+    /// What rounding adds to both, or takes from them.
+    pub rounding: f64,
     /// Cable to cut, metres.
     pub cable_m: f64,
     /// Ground opened, metres.
@@ -42,6 +46,8 @@ pub(crate) fn cost(job: &Job, runs: &[LaidRun], book: &PriceBook) -> Result<Cost
     Ok(Cost {
         total: number(quotation.total),
         net: number(quotation.net),
+        tax: number(quotation.tax),
+        rounding: number(quotation.rounding),
         cable_m: counted.cable_m(),
         opened_m: counted.opened_m(),
         bill,

@@ -56,11 +56,11 @@ fn of_areas(job: &Job, f: &Figures) -> Vec<UnmetWish> {
             let sentence = say!(
                 "{area}: {share} % lies within {within} dB of {target} dBA, {wanted} % is wanted; it plays {mean} dBA in the mean.",
                 area = named.clone(),
-                share = format!("{:.0}", 100.0 * a.share_within),
-                within = format!("{within:.1}"),
-                target = format!("{:.0}", a.target_dba),
-                wanted = format!("{:.0}", 100.0 * SHARE_WITHIN),
-                mean = format!("{:.1}", a.mean_dba)
+                share = loamline_terms::fixed(100.0 * a.share_within, 0),
+                within = loamline_terms::fixed(within, 1),
+                target = loamline_terms::fixed(a.target_dba, 0),
+                wanted = loamline_terms::fixed(100.0 * SHARE_WITHIN, 0),
+                mean = loamline_terms::fixed(a.mean_dba, 1)
             );
             all.push(UnmetWish::new(Constraint::Area(id.clone()), SHARE_WITHIN - a.share_within, sentence));
         }
@@ -71,7 +71,7 @@ fn of_areas(job: &Job, f: &Figures) -> Vec<UnmetWish> {
                 area = named,
                 reached = format!("{:+.1}", a.bass_over_mid_db),
                 wanted = format!("{:+.1}", a.bass_over_mid_db + short),
-                short = format!("{short:.1}")
+                short = loamline_terms::fixed(short, 1)
             );
             all.push(UnmetWish::new(Constraint::Area(id.clone()), short, sentence));
         }
@@ -87,19 +87,19 @@ fn of_neighbours(built: &Built, margin_db: f64) -> Vec<UnmetWish> {
         let Some(least) = least.filter(|m| *m < margin_db - 0.05) else { continue };
         let by = margin_db - least;
         let place = named(&n.name, template!("Neighbour {id}"), id);
-        let margin = format!("{margin_db:.1}");
+        let margin = loamline_terms::fixed(margin_db, 1);
         let sentence = if least < 0.0 {
             say!(
                 "{place}: {over} dB over its limit; {margin} dB below it is wanted.",
                 place = place,
-                over = format!("{:.1}", -least),
+                over = loamline_terms::fixed(-least, 1),
                 margin = margin
             )
         } else {
             say!(
                 "{place}: {below} dB below its limit, {margin} dB is wanted.",
                 place = place,
-                below = format!("{least:.1}"),
+                below = loamline_terms::fixed(least, 1),
                 margin = margin
             )
         };

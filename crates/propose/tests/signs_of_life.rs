@@ -38,6 +38,16 @@ fn a_bound_stands_beside_a_design_and_never_above_it() {
     let (proposal, signs) = watched("/brief/budget", json!(9000));
     assert!(proposal.failure.is_none());
     assert!(signs.iter().any(|s| s.bound.is_some()), "a bound is told of a brief that can be met");
+    // What is told is a price of a design that was quoted: while the first is chosen there is none, and the last is that of the
+    // cheapest offer, to the cent.
+    let first = signs.iter().position(|s| s.phase == Phase::Checking).unwrap();
+    assert!(signs[..first].iter().all(|s| s.best_cost.is_none()), "no estimate is told as a price");
+    let least = proposal.options.iter().map(|o| o.figures.price).fold(f64::INFINITY, f64::min);
+    assert!(signs.iter().filter_map(|s| s.best_cost).all(|cost| cost >= least - 0.005), "{least}");
+    for o in &proposal.options {
+        let f = &o.figures;
+        assert!((f.net + f.tax + f.rounding - f.price).abs() < 0.005, "{f:?}");
+    }
     for s in signs {
         if let Some(bound) = s.bound {
             assert!(s.best_cost.is_some_and(|cost| bound <= cost), "{s:?}");

@@ -139,7 +139,7 @@ pub static ROUTES: &[Route] = &[
     ("GET", "/api/jobs/{id}/papers", Who::Site),
     ("GET", "/api/jobs/{id}/papers/{file}", Who::Site),
     ("GET", "/api/jobs/{id}/papers/{folder}/{file}", Who::Site),
-    ("GET", "/api/jobs/{id}/papers.zip", Who::Office),
+    ("GET", "/api/jobs/{id}/papers.zip", Who::Site),
     ("POST", "/api/jobs/{id}/propose", Who::Office),
     ("GET", "/api/jobs/{id}/propose/{run}", Who::Office),
     ("DELETE", "/api/jobs/{id}/propose/{run}", Who::Office),

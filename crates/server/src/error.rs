@@ -292,9 +292,9 @@ impl From<StoreError> for ApiError {
             let mb = |bytes: u64| bytes as f64 / 1e6;
             let message = say!(
                 "This job keeps {kept} MB of plans and photos; with {wanted} MB more it would pass the {most} MB one job may keep. Take away what is no longer needed, or send a smaller picture.",
-                kept = format!("{:.1}", mb(kept)),
-                wanted = format!("{:.1}", mb(wanted)),
-                most = format!("{:.0}", mb(most))
+                kept = loamline_terms::fixed(mb(kept), 1),
+                wanted = loamline_terms::fixed(mb(wanted), 1),
+                most = loamline_terms::fixed(mb(most), 0)
             );
             return Self::new(StatusCode::PAYLOAD_TOO_LARGE, ErrorCode::JobFull, message);
         }

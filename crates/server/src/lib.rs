@@ -3,6 +3,7 @@
 //! [`serve`] is the whole of it; [`application`] is the same without listening. [`openapi`] describes the interface.
 //! Edits reach the disk before they are acknowledged. Work that takes long runs off the threads that serve.
 
+mod accepted;
 mod access;
 mod api;
 mod app;

@@ -74,6 +74,8 @@ impl From<UnitsWord> for Units {
 pub struct Paper {
     /// Its name.
     pub name: String,
+    /// What it is, in the language of its reader.
+    pub title: String,
     /// The part of the pack it belongs to, such as `guide`.
     pub part: &'static str,
     /// Whether it tells prices, or else what is agreed with the client.
@@ -113,7 +115,9 @@ impl MadePapers {
     ) -> Result<(u64, Arc<Vec<Paper>>), ApiError> {
         let slot = self.slot(job.id());
         let mut kept = slot.lock().unwrap_or_else(PoisonError::into_inner);
-        let (revision, sum) = (job.now().revision, firm.sum());
+        // What was accepted stands on the certificate: accepted anew, it is another.
+        let accepted = job.last_accepted()?.map_or_else(String::new, |a| a.sha256);
+        let (revision, sum) = (job.now().revision, firm.sum() + &accepted);
         let is_it = |k: &&mut Kept| k.revision == revision && k.query.sort() == query.sort() && k.firm == sum;
         if let Some(k) = kept.as_mut().filter(is_it) {
             k.asked = Instant::now();
@@ -158,9 +162,10 @@ fn make(
     at: Option<&str>,
     firm: &Firm,
 ) -> Result<(u64, Vec<Paper>), ApiError> {
+    use crate::accepted::since_last;
     use crate::error::{cannot, shown};
     use loamline_model::document::Paper as Sheet;
-    use loamline_papers::{LabelStock, PackFile, PackOptions, PapersError, Results, pack};
+    use loamline_papers::{Accepted, LabelStock, PackFile, PackOptions, PapersError, Results, pack};
     use loamline_study::PartStudy;
     use loamline_terms::{capitalised, say};
     let mut options = PackOptions::usual().map_err(cannot)?;
@@ -185,6 +190,13 @@ fn make(
     };
     options.labels = query.labels.as_deref().map(LabelStock::read).transpose().map_err(refused)?;
     options.app = at.map(|at| format!("{at}#tag/{}/", job.id()));
+    options.accepted = since_last(job, &now)?.map(|since| Accepted {
+        day: since.day().to_owned(),
+        total_now: since.now.filter(|now| Some(now) != since.then.as_ref()),
+        by: since.by,
+        total: since.then,
+        changes: since.changes,
+    });
     let part = now.file.job().document().part(query.zone.as_deref(), query.phase.as_deref());
     let part = part.map_err(|why| {
         let field = if why.is_of_a_zone() { "?zone" } else { "?phase" };
@@ -193,8 +205,13 @@ fn make(
     let part = PartStudy::of(&now.study, part);
     options.photos = photos(job, part.own().job())?;
     let files = pack(part.own().job(), &Results::for_part(&part, &options), &options).map_err(refused)?;
-    let paper =
-        |f: PackFile| Paper { name: f.name, part: f.part.name(), for_office: f.for_office, bytes: f.bytes };
+    let paper = |f: PackFile| Paper {
+        name: f.name,
+        title: f.title,
+        part: f.part.name(),
+        for_office: f.for_office,
+        bytes: f.bytes,
+    };
     Ok((now.revision, files.into_iter().map(paper).collect()))
 }
 

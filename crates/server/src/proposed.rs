@@ -52,7 +52,7 @@ impl ProposalAnswer {
 }
 
 fn percent(share: f64) -> String {
-    format!("{:.0} %", 100.0 * share)
+    format!("{} %", loamline_terms::fixed(100.0 * share, 0))
 }
 
 fn summary(f: &Figures) -> Sentence {
@@ -69,7 +69,7 @@ fn summary(f: &Figures) -> Sentence {
         "{loudspeakers}; at least {share} of every area lies within its band, spread at most {spread} dB.",
         loudspeakers = each_of(std::iter::once(loudspeakers).chain(subwoofers)),
         share = percent(f.worst_share_within),
-        spread = format!("{:.1}", f.worst_spread_db)
+        spread = loamline_terms::fixed(f.worst_spread_db, 1)
     )
 }
 
@@ -82,17 +82,17 @@ fn words_of(p: &Proposed, currency: &str) -> DesignWords {
     add("Loudspeakers", f.loudspeakers.to_string());
     add("Subwoofers", f.subwoofers.to_string());
     add("Amplifiers", f.amplifiers.to_string());
-    add("Taps together", format!("{:.0} W", f.watts));
+    add("Taps together", format!("{} W", loamline_terms::fixed(f.watts, 0)));
     add("Within the band, worst area", percent(f.worst_share_within));
-    add("Spread, worst area", format!("{:.1} dB", f.worst_spread_db));
+    add("Spread, worst area", format!("{} dB", loamline_terms::fixed(f.worst_spread_db, 1)));
     if let Some(margin) = f.neighbour_margin_db {
-        add("Margin at the neighbours", format!("{margin:.1} dB"));
+        add("Margin at the neighbours", format!("{} dB", loamline_terms::fixed(margin, 1)));
     }
     if let Some(loudest) = f.loudest_dba {
-        add("Loudest place", format!("{loudest:.0} dBA"));
+        add("Loudest place", format!("{} dBA", loamline_terms::fixed(loudest, 0)));
     }
-    add("Cable", format!("{:.0} m", f.cable_m));
-    add("Digging", format!("{:.0} m", f.digging_m));
+    add("Cable", format!("{} m", loamline_terms::fixed(f.cable_m, 0)));
+    add("Digging", format!("{} m", loamline_terms::fixed(f.digging_m, 0)));
     DesignWords { summary, spoken, figures }
 }
 

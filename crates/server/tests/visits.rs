@@ -42,7 +42,7 @@ async fn the_tables_of_the_visit_pack_give_the_ranking_of_locate() {
                     phase_rad: None,
                 })
                 .collect();
-            let weighed = table.weigh(&taken, &[]).unwrap();
+            let weighed = table.weigh(&taken, &[], None).unwrap();
             for e in ranked["located"]["diagnosis"]["explanations"].as_array().unwrap() {
                 let place = table
                     .hypotheses

@@ -16,7 +16,11 @@ fn in_it(job: &Job, j: &Judged, unit: &'static str) -> Sentence {
     let x = &j.judgement;
     let mut more = Sentence::default();
     let adds = |r: &ReflectedBy| {
-        say!("{decibels} dB from {what}", decibels = format!("{:.1}", r.adds_db), what = r.what.clone())
+        say!(
+            "{decibels} dB from {what}",
+            decibels = loamline_terms::fixed(r.adds_db, 1),
+            what = r.what.clone()
+        )
     };
     let mut named: Vec<Sentence> = j.reflected_by.iter().take(FACES_NAMED).map(adds).collect();
     if let Some(others) = j.reflected_by.len().checked_sub(FACES_NAMED).filter(|n| *n > 0) {
@@ -25,7 +29,7 @@ fn in_it(job: &Job, j: &Judged, unit: &'static str) -> Sentence {
     if !named.is_empty() {
         let adds = say!(
             " Of this, reflections add {decibels} dB: {faces}.",
-            decibels = format!("{:.1}", x.reflected_db),
+            decibels = loamline_terms::fixed(x.reflected_db, 1),
             faces = one_after_another(named)
         );
         more = more + adds;
@@ -34,14 +38,14 @@ fn in_it(job: &Job, j: &Judged, unit: &'static str) -> Sentence {
     if job.document().brief.neighbour_in_step == InStep::Worst {
         let in_step = say!(
             " Loudspeakers on one programme count as in step; in energy it is {level} {unit}.",
-            level = format!("{:.1}", x.energy_db),
+            level = loamline_terms::fixed(x.energy_db, 1),
             unit = unit
         );
         more = more + in_step;
     } else if x.quantity == LimitQuantity::Octave63Hz && worse_db >= NOT_NAMED_DB {
         let in_step = say!(
             " Were all loudspeakers on one programme in step, it would be {level} {unit}.",
-            level = format!("{:.1}", x.in_step_db),
+            level = loamline_terms::fixed(x.in_step_db, 1),
             unit = unit
         );
         more = more + in_step;
@@ -51,7 +55,7 @@ fn in_it(job: &Job, j: &Judged, unit: &'static str) -> Sentence {
 
 /// The level at a neighbour beside its limit: `63.1 dBA against a limit of 45 dBA`.
 fn numbers(x: &Judgement, unit: &'static str) -> Sentence {
-    let (level, limit) = (format!("{:.1}", x.level_db), format!("{:.0}", x.limit_db));
+    let (level, limit) = (loamline_terms::fixed(x.level_db, 1), loamline_terms::fixed(x.limit_db, 0));
     match x.quantity {
         LimitQuantity::TotalDba => {
             say!(
@@ -86,7 +90,7 @@ pub(crate) fn finding(job: &Job, id: &str, when: &Sentence, j: &Judged) -> Optio
                 "{place} {when} is {over} dB over: {numbers}.{more}",
                 place = place,
                 when = when.clone(),
-                over = format!("{:.1}", -x.margin_db),
+                over = loamline_terms::fixed(-x.margin_db, 1),
                 numbers = numbers,
                 more = more
             );
@@ -98,10 +102,10 @@ pub(crate) fn finding(job: &Job, id: &str, when: &Sentence, j: &Judged) -> Optio
                  {chance} % chance of being over.{more}",
                 place = place,
                 when = when.clone(),
-                below = format!("{:.1}", x.margin_db),
-                uncertainty = format!("{:.0}", x.standard_uncertainty_db),
+                below = loamline_terms::fixed(x.margin_db, 1),
+                uncertainty = loamline_terms::fixed(x.standard_uncertainty_db, 0),
                 numbers = numbers,
-                chance = format!("{:.0}", 100.0 * x.chance_above),
+                chance = loamline_terms::fixed(100.0 * x.chance_above, 0),
                 more = more
             );
             (Severity::Warning, what)
@@ -111,8 +115,8 @@ pub(crate) fn finding(job: &Job, id: &str, when: &Sentence, j: &Judged) -> Optio
                 "{place} {when} keeps {below} dB of the {margin} dB margin asked: {numbers}.{more}",
                 place = place,
                 when = when.clone(),
-                below = format!("{:.1}", x.margin_db),
-                margin = format!("{margin:.0}"),
+                below = loamline_terms::fixed(x.margin_db, 1),
+                margin = loamline_terms::fixed(margin, 0),
                 numbers = numbers,
                 more = more
             );
@@ -124,8 +128,8 @@ pub(crate) fn finding(job: &Job, id: &str, when: &Sentence, j: &Judged) -> Optio
         "Loudspeaker {loudspeaker} matters most there ({alone} {unit} alone; {without} {unit} without it): turn it away, lower \
          its tap, or move it.",
         loudspeaker = &j.loudest_loudspeaker,
-        alone = format!("{:.1}", x.loudest_source_db),
-        without = format!("{:.1}", x.without_loudest_db),
+        alone = loamline_terms::fixed(x.loudest_source_db, 1),
+        without = loamline_terms::fixed(x.without_loudest_db, 1),
         unit = unit
     );
     Some(Finding::new(severity, Subject::new("neighbours", id), sentence).mend(mend))

@@ -33,11 +33,11 @@ pub fn even_findings(id: &str, area: &Area, s: &AreaStatistics) -> Vec<Finding> 
                     "{area} is uneven: a tenth of it is below {low} dBA, a tenth above {high} dBA; {share} % lies within {within} dB \
                      of the {wanted} dBA wanted.",
                     area = named.clone(),
-                    low = format!("{:.1}", s.p10_dba),
-                    high = format!("{:.1}", s.p90_dba),
-                    share = format!("{:.0}", 100.0 * s.share_within),
-                    within = format!("{:.0}", area.within_db),
-                    wanted = format!("{:.0}", area.target_dba)
+                    low = loamline_terms::fixed(s.p10_dba, 1),
+                    high = loamline_terms::fixed(s.p90_dba, 1),
+                    share = loamline_terms::fixed(100.0 * s.share_within, 0),
+                    within = loamline_terms::fixed(area.within_db, 0),
+                    wanted = loamline_terms::fixed(area.target_dba, 0)
                 ),
             )
             .mend(say!("More loudspeakers on lower taps, or a change of place or aim.")),
@@ -49,7 +49,7 @@ pub fn even_findings(id: &str, area: &Area, s: &AreaStatistics) -> Vec<Finding> 
             "{area} has too much bass: {bass} dB over the middle, {over} dB more than is wanted at most.",
             area = named.clone(),
             bass = format!("{:+.1}", s.bass_over_mid_db),
-            over = format!("{over_db:.1}")
+            over = loamline_terms::fixed(over_db, 1)
         );
         found.push(
             Finding::new(Severity::Warning, about(), what)
@@ -63,7 +63,7 @@ pub fn even_findings(id: &str, area: &Area, s: &AreaStatistics) -> Vec<Finding> 
             "{area} has too little bass: {bass} dB over the middle, {short} dB less than is wanted.",
             area = named,
             bass = format!("{:+.1}", s.bass_over_mid_db),
-            short = format!("{short_db:.1}")
+            short = loamline_terms::fixed(short_db, 1)
         );
         let severity = if short_db > BASS_MISSED_DB { Severity::Warning } else { Severity::Note };
         found.push(

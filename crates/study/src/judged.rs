@@ -4,8 +4,9 @@
 //! here. The rule is that of [`loamline_faults::Judgement`], the interval the one `expect` prints, and what is blamed is
 //! what `locate` ranks first for the same visit.
 //!
-//! - A reading is held against the line as the visit kept it, where the line has been replaced since, else against the line
-//!   as drawn today.
+//! - A reading is held against the line as the visit kept it, where the line has been replaced or changed since, else against
+//!   the line as drawn today. One of a line that was changed still tells of that line until it is read again; one of a line that was
+//!   replaced, or at a joint that is gone, tells of nothing that is there.
 //! - While a line is built, at the rack: against the stage it was built to, by the runs ticked off as laid until then; where
 //!   none is, against the stage that fits, the finished line first. What fits a stage that nobody ticked off is doubtful: a
 //!   finished line that is cut there reads the same.
@@ -29,8 +30,8 @@ use loamline_adapt::LaidRun;
 use loamline_faults::{
     ExpectedReading, Grade, Judgement, LEAKAGE_MOHM, Place, Shown, Tolerances, judge_leakage,
 };
-use loamline_model::Job;
-use loamline_model::document::{Reading, Visit, VisitKind, Work};
+use loamline_model::document::{KeptLine, Reading, Visit, VisitKind, Work};
+use loamline_model::{Job, LineChange};
 use loamline_terms::{LINE_METER_HZ, Sentence, say};
 
 /// What a reading measured and what it showed; `None` for a level.
@@ -73,6 +74,9 @@ pub fn judged(job: &Job, runs: &[LaidRun], tolerances: &Tolerances) -> Vec<Judge
                 reading: key.clone(),
                 line: reading.line.clone(),
                 as_it_was: kept.map(|k| k.0.to_owned()),
+                replaced: kept.is_some_and(|k| is_no_more(job, k.1, reading)),
+                other_equipment: kept.is_some_and(|k| has_other_equipment(job, k.1)),
+                since: kept.and_then(|k| since(job, k.1)),
                 at: joint_at(job, reading.at.as_deref()),
                 measured: what,
                 ohm: read.ohm(),
@@ -98,9 +102,8 @@ pub fn judged(job: &Job, runs: &[LaidRun], tolerances: &Tolerances) -> Vec<Judge
     for k in 0..all.len() {
         let same = |other: &JudgedReading| {
             let a: &JudgedReading = &all[k];
-            a.is_of_same(other)
-                && a.as_it_was == other.as_it_was
-                && (a.as_it_was.is_none() || a.visit == other.visit)
+            let kept = |r: &JudgedReading| (r.as_it_was.clone(), r.visit.clone());
+            a.is_of_same(other) && a.replaced == other.replaced && (!a.replaced || kept(a) == kept(other))
         };
         let later = all[k + 1..].iter().any(same);
         all[k].superseded = later;
@@ -110,6 +113,31 @@ pub fn judged(job: &Job, runs: &[LaidRun], tolerances: &Tolerances) -> Vec<Judge
         one.put_into_words();
     }
     all
+}
+
+/// Whether what a reading was taken of is there no more: another line, or none, came in its place, or its joint is gone.
+fn is_no_more(job: &Job, kept: &KeptLine, reading: &Reading) -> bool {
+    let now = job.line(&kept.line);
+    let joins = |at: &str| now.as_ref().is_some_and(|line| line.tree.nodes().any(|node| node == at));
+    kept.replaced || now.is_none() || joint_at(job, reading.at.as_deref()).is_some_and(|at| !joins(&at))
+}
+
+/// Whether a line has other equipment than a visit kept it with, or is not there.
+fn has_other_equipment(job: &Job, kept: &KeptLine) -> bool {
+    let now = job.line_to_keep(&kept.line);
+    now.is_none_or(|now| kept.changes_to(&now).iter().any(LineChange::is_of_equipment))
+}
+
+/// What became of a line since a visit kept it, in words; `None` where it is as it was again.
+fn since(job: &Job, kept: &KeptLine) -> Option<Sentence> {
+    match job.line_to_keep(&kept.line) {
+        None => Some(say!("the line was taken out since")),
+        Some(_) if kept.replaced => Some(say!("the line was replaced since")),
+        Some(now) => {
+            let told = kept.changes_to(&now).into_iter().map(|change| change.told());
+            told.reduce(|all, one| all + ", " + one)
+        }
+    }
 }
 
 fn judge(one: &mut JudgedReading, held: &Held<'_>, visit: &Visit, order: &[(&String, &Visit)]) {
@@ -185,8 +213,8 @@ enum Built {
 /// How far a line was built at a visit, by the runs ticked off as laid at it and before it.
 fn built_to(line: &ExpectedLine, one: &JudgedReading, visit: &Visit, order: &[(&String, &Visit)]) -> Built {
     let until = order.iter().take_while(|(_, v)| v.date <= visit.date);
-    // Ticks of the line the reading is of: of the one as it was, or of the one that is there.
-    let of_it = |v: &Visit, key: &str| v.kept_of_done(key).is_some() == one.as_it_was.is_some();
+    // Ticks of the line the reading is of: of one that was replaced, or of the one that is there.
+    let of_it = |v: &Visit, key: &str| v.kept_of_done(key).is_some_and(|k| k.1.replaced) == one.replaced;
     let ticks = until.flat_map(|(_, v)| v.done.iter().filter(|(key, _)| of_it(v, key)).map(|(_, done)| done));
     let laid: Vec<&str> = ticks
         .filter(|d| d.work == Work::Laid && d.line.as_deref() == Some(&one.line))

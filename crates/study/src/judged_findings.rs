@@ -4,7 +4,7 @@ use crate::finding::{Finding, Severity, Subject};
 use crate::judged::JudgedReading;
 use crate::measured::Measured;
 use crate::meter::joint_at;
-use crate::names::neighbour_within;
+use crate::names::{neighbour_within, visit_words};
 use loamline_faults::{Grade, Says};
 use loamline_model::Job;
 use loamline_model::document::Visit;
@@ -22,8 +22,12 @@ pub fn judged_findings(job: &Job, all: &[JudgedReading]) -> Vec<Finding> {
     };
     worst.sort_by_key(|r| (std::cmp::Reverse(r.grade), rank(r)));
     for one in worst {
-        let severity = match (one.grade, one.says) {
-            (Some(Grade::Bad), Some(Says::Short | Says::Open)) => Severity::Error,
+        // A line that all its readings together call bad is no note, whatever this one says alone.
+        let together = one.blamed.as_ref().map(|b| b.grade);
+        let severity = match (one.grade.max(together), one.says) {
+            (Some(Grade::Bad), Some(Says::Short | Says::Open)) if one.grade == Some(Grade::Bad) => {
+                Severity::Error
+            }
             (Some(Grade::Bad), _) => Severity::Warning,
             // No line in order leaks so: the limit is none that chance passes.
             (Some(Grade::Doubtful), _) if one.measured == Measured::Leakage => Severity::Warning,
@@ -32,6 +36,10 @@ pub fn judged_findings(job: &Job, all: &[JudgedReading]) -> Vec<Finding> {
         let mut command = None;
         let locate = || format!("loamline locate JOB --line {} --visit {}", one.line, one.visit);
         let mend = match (one.measured, one.grade) {
+            // Of what was changed since nothing is known until it is read; a tap does not stop a leak.
+            (Measured::Loop(_), _) if one.since.is_some() => {
+                say!("Read it again: {since}.", since = one.since.clone().unwrap_or_default())
+            }
             (Measured::Loop(_), Some(Grade::Doubtful)) if one.stage.is_some() => {
                 command = Some(locate());
                 say!("Tick off the runs that are laid; if the line is whole, find what is wrong with it.")
@@ -84,9 +92,14 @@ fn lost(job: &Job) -> Vec<Finding> {
     let mut found = Vec::new();
     for (id, visit) in &job.document().visits {
         let lost = lost_readings(job, visit).into_iter().chain(lost_levels(job, visit));
+        let named = visit_words(id, &visit.date).capitalised();
         for (severity, what, missing) in lost.chain(lost_ticks_and_photos(job, visit)) {
-            let sentence =
-                say!("Visit {visit}: {what} names {missing}", visit = id, what = what, missing = missing);
+            let sentence = say!(
+                "{visit}: {what} names {missing}",
+                visit = named.clone(),
+                what = what,
+                missing = missing
+            );
             let about = Subject::new("visits", id);
             found.push(Finding::new(severity, about, sentence).mend(say!("Name what it was taken of.")));
         }
@@ -190,6 +203,9 @@ mod tests {
             reading: "r".into(),
             line: "A".into(),
             as_it_was: None,
+            replaced: false,
+            other_equipment: false,
+            since: None,
             at: None,
             measured: Measured::Loop(0.0),
             ohm: Some(9.8),
@@ -220,13 +236,30 @@ mod tests {
             (one.mend.as_ref().map(ToString::to_string).unwrap_or_default(), one.command.is_some())
         };
         let by = |healthy: bool| {
-            Some(Blamed { sentence: "Run C2 is open.".into(), probability: Some(0.99), healthy })
+            let grade = if healthy { Grade::Good } else { Grade::Bad };
+            Some(Blamed { sentence: "Run C2 is open.".into(), probability: Some(0.99), healthy, grade })
         };
+        // The finding weighs what the line is called where its readings are explained.
+        let severity = |blamed| judged_findings(&job, &[doubtful(blamed)])[0].severity;
+        assert_eq!((severity(by(false)), severity(by(true))), (Severity::Warning, Severity::Note));
         let (with_a_fault, command) = mend(by(false));
         assert!(command && with_a_fault.starts_with("Read it again; if it reads so again"), "{with_a_fault}");
         assert!(!with_a_fault.contains("twenty"), "{with_a_fault}");
         for chance in [mend(by(true)), mend(None)] {
             assert_eq!(chance, ("Read it again: one good line in twenty reads so.".to_owned(), false));
         }
+    }
+    /// A line that was changed is read again before anything is looked for on it; its finding stays until then.
+    #[test]
+    fn a_reading_of_a_line_that_was_changed_since_is_to_be_taken_again() {
+        let job = read_job(&SourceFile::new("job.toml", "format = 1\n[job]\nname = \"Bare\"\n"), &[]);
+        let job = job.unwrap_or_else(|e| panic!("{e}"));
+        let since = Some("L3 was taken out since".into());
+        let changed = JudgedReading { as_it_was: Some("A".into()), since, ..doubtful(None) };
+        let found = judged_findings(&job, std::slice::from_ref(&changed));
+        let mend = found[0].mend.as_ref().map(ToString::to_string);
+        assert_eq!(mend.as_deref(), Some("Read it again: L3 was taken out since."));
+        let replaced = JudgedReading { replaced: true, ..changed };
+        assert!(judged_findings(&job, &[replaced]).is_empty());
     }
 }

@@ -73,7 +73,7 @@ impl JudgedLevel {
     }
 
     fn put_into_words(&mut self) {
-        let off = format!("{:.1}", self.over_db().abs());
+        let off = loamline_terms::fixed(self.over_db().abs(), 1);
         self.verdict = match (self.kept, self.within_db) {
             (true, Some(_)) => say!("as wanted"),
             (true, None) => say!("within the limit of {limit}", limit = self.in_words(self.asked_db)),
@@ -182,7 +182,7 @@ fn beside(l: &JudgedLevel, expected_db: Option<f64>) -> Sentence {
 fn of_area(job: &Job, id: &str, l: &JudgedLevel, worked_out: WorkedOut<'_>) -> Option<Finding> {
     let name = area_words(id, job.document().areas.get(id)?);
     let expected = worked_out.areas.and_then(|report| report.areas.get(id));
-    let (off, wanted) = (format!("{:.1}", l.over_db().abs()), l.asked_db.to_string());
+    let (off, wanted) = (loamline_terms::fixed(l.over_db().abs(), 1), l.asked_db.to_string());
     let (level, within) = (l.to_a_tenth(l.measured_db), l.within_db?.to_string());
     let more = beside(l, expected.map(|area| area.statistics.mean_dba));
     let (sentence, mend) = if l.over_db() > 0.0 {
@@ -236,7 +236,7 @@ fn of_neighbour(job: &Job, id: &str, l: &JudgedLevel, worked_out: WorkedOut<'_>)
         place = neighbour_words(id, n, l.floor.as_deref()),
         level = level,
         date = &l.date,
-        over = format!("{:.1}", l.over_db()),
+        over = loamline_terms::fixed(l.over_db(), 1),
         limit = l.in_words(l.asked_db),
         when = when.told(&d.brief),
         more = beside(l, expected_at_neighbour(worked_out, id, l))

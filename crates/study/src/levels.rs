@@ -280,7 +280,7 @@ fn area_findings(id: &str, area: &Area, a: &AreaLevels) -> Vec<Finding> {
     let mut found = Vec::new();
     let off = s.mean_dba - a.target_dba;
     if s.mean_dba < NOTHING_DBA {
-        let wanted = format!("{:.0}", a.target_dba);
+        let wanted = loamline_terms::fixed(a.target_dba, 0);
         let what = say!("{area}: no sound here yet; {wanted} dBA is wanted.", area = named, wanted = wanted);
         found.push(
             Finding::new(Severity::Warning, about(), what)
@@ -296,9 +296,9 @@ fn area_findings(id: &str, area: &Area, a: &AreaLevels) -> Vec<Finding> {
                 say!(
                     "{area} is too quiet: {mean} dBA on average, {off} dB below the {wanted} dBA wanted.",
                     area = named.clone(),
-                    mean = format!("{:.1}", s.mean_dba),
-                    off = format!("{:.1}", -off),
-                    wanted = format!("{:.0}", a.target_dba)
+                    mean = loamline_terms::fixed(s.mean_dba, 1),
+                    off = loamline_terms::fixed(-off, 1),
+                    wanted = loamline_terms::fixed(a.target_dba, 0)
                 ),
             )
             .mend(say!("Raise the gain or the taps of its loudspeakers, or add one."))
@@ -312,9 +312,9 @@ fn area_findings(id: &str, area: &Area, a: &AreaLevels) -> Vec<Finding> {
                 say!(
                     "{area} is too loud: {mean} dBA on average, {off} dB above the {wanted} dBA wanted.",
                     area = named.clone(),
-                    mean = format!("{:.1}", s.mean_dba),
-                    off = format!("{off:.1}"),
-                    wanted = format!("{:.0}", a.target_dba)
+                    mean = loamline_terms::fixed(s.mean_dba, 1),
+                    off = loamline_terms::fixed(off, 1),
+                    wanted = loamline_terms::fixed(a.target_dba, 0)
                 ),
             )
             .mend(say!("Lower the gain or the taps of its loudspeakers."))
@@ -329,9 +329,9 @@ fn area_findings(id: &str, area: &Area, a: &AreaLevels) -> Vec<Finding> {
                 about(),
                 say!(
                     "Echoes may be heard over {share} % of {area}: sound arrives up to {apart} ms apart.",
-                    share = format!("{:.0}", 100.0 * arrivals.echo_share),
+                    share = loamline_terms::fixed(100.0 * arrivals.echo_share, 0),
                     area = area_within(id, area),
-                    apart = format!("{:.0}", 1000.0 * arrivals.largest_spread_s)
+                    apart = loamline_terms::fixed(1000.0 * arrivals.largest_spread_s, 0)
                 ),
             )
             .mend(say!("Delay the nearer loudspeakers, turn far ones away, or lower them.")),
@@ -347,7 +347,7 @@ fn area_findings(id: &str, area: &Area, a: &AreaLevels) -> Vec<Finding> {
                 say!(
                     "{area} hears other programmes at {other} dBA, less than 10 dB below its own sound.",
                     area = named.clone(),
-                    other = format!("{other:.0}")
+                    other = loamline_terms::fixed(other, 0)
                 ),
             )
             .mend(say!("Turn the other programme's loudspeakers away or lower them.")),
@@ -358,12 +358,15 @@ fn area_findings(id: &str, area: &Area, a: &AreaLevels) -> Vec<Finding> {
 
 fn loudest_finding(l: &Loudest) -> Option<Finding> {
     let hours = l.permitted_s / 3600.0;
-    let time =
-        if hours >= 1.0 { format!("{hours:.1} h") } else { format!("{:.0} min", l.permitted_s / 60.0) };
+    let time = if hours >= 1.0 {
+        format!("{} h", loamline_terms::fixed(hours, 1))
+    } else {
+        format!("{} min", loamline_terms::fixed(l.permitted_s / 60.0, 0))
+    };
     let sentence = say!(
         "In front of loudspeaker {id} a person hears {level} dBA; NIOSH allows {time} a day there.",
         id = &l.loudspeaker,
-        level = format!("{:.0}", l.level_dba),
+        level = loamline_terms::fixed(l.level_dba, 0),
         time = time
     );
     let about = Subject::new("loudspeakers", &l.loudspeaker);

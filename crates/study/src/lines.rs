@@ -189,10 +189,10 @@ fn beyond_full_drive(c: &ChannelView<'_>, line: &LineStudy, used: &ChannelUse) -
             "Channel {channel} is set to {set} dB re full scale, {full} V; into what hangs on it, it gives at most {most} dB, \
              {drive} V, by its {rating}. Levels are worked out at that.",
             channel = c.id,
-            set = format!("{set_db:.1}"),
-            full = format!("{:.1}", line.full_scale_v),
-            most = format!("{most_db:.1}"),
-            drive = format!("{:.1}", line.drive_v),
+            set = loamline_terms::fixed(set_db, 1),
+            full = loamline_terms::fixed(line.full_scale_v, 1),
+            most = loamline_terms::fixed(most_db, 1),
+            drive = loamline_terms::fixed(line.drive_v, 1),
             rating = match used.headroom.of {
                 Limit::Voltage => say!("voltage"),
                 Limit::Current => say!("current"),

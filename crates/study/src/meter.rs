@@ -5,9 +5,9 @@ use indexmap::IndexMap;
 use loamline_adapt::{CONDUCTOR_TEMPERATURE_C, LaidRun, laid_runs_of, line_input};
 use loamline_electrics::{COPPER_COEFFICIENT_PER_K, Line};
 use loamline_faults::{
-    Asked, Diagnosis, Effort, ExpectedReading, Explanation, Fault, FaultError, LEAKAGE_DOUBTFUL_MOHM,
+    Asked, Diagnosis, Effort, ExpectedReading, Explanation, Fault, FaultError, Grade, LEAKAGE_DOUBTFUL_MOHM,
     LEAKAGE_MOHM, MeterReading, Place, Priors, ReadingSpread, Setup, Shown, StageReading, SuspectStretch,
-    Table, Tolerances, expected_readings, expected_spread, expected_stages, locate,
+    Table, Tolerances, expected_readings, expected_spread, expected_stages, judge_leakage, locate,
 };
 use loamline_geometry::Point2;
 use loamline_model::document::Visit;
@@ -56,6 +56,8 @@ pub struct Question {
     pub readings: Vec<MeterReading>,
     /// Joints that were opened and looked good.
     pub opened: Vec<String>,
+    /// What was measured of the line's insulation to earth.
+    pub insulation: Option<Grade>,
     /// How far a good line may be from the drawing.
     pub tolerances: Tolerances,
     /// Temperature of the ground in degrees Celsius, where known; conductors have it.
@@ -302,6 +304,22 @@ pub fn readings_of(job: &Job, visit: &Visit, line: &str, kept: Option<&str>) -> 
     all
 }
 
+/// What a visit measured of a line's insulation to earth: the worst of what stands, none where nothing can be told. `kept` as of
+/// [`readings_of`].
+#[must_use]
+pub fn insulation_of(job: &Job, visit: &Visit, line: &str, kept: Option<&str>) -> Option<Grade> {
+    let mut last: IndexMap<Option<String>, Grade> = IndexMap::new();
+    for (id, r) in &visit.readings {
+        if r.line != line || visit.kept_of_reading(id).map(|k| k.0) != kept {
+            continue;
+        }
+        if let Some(judged) = r.leakage_ohm.and_then(|ohm| judge_leakage(ohm, r.above)) {
+            last.insert(joint_at(job, r.at.as_deref()), judged.grade);
+        }
+    }
+    last.into_values().max()
+}
+
 /// Ranks what would explain readings of a line.
 ///
 /// # Errors
@@ -323,6 +341,7 @@ pub fn explain(job: &Job, runs: &[LaidRun], line: &str, question: &Question) -> 
         effort: &Effort::default(),
         meter_hz: &meter_hz,
         pairs: question.pairs,
+        insulation: question.insulation,
     };
     let diagnosis = locate(&asked).map_err(|error| of_readings(line, error))?;
     let spots = |all: &[Explanation]| {

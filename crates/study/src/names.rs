@@ -81,10 +81,14 @@ pub(crate) fn called<'a>(name: &'a str, id: &'a str) -> &'a str {
     }
 }
 
-/// A visit: by its tag and day; by its day alone where a phone made the tag up, which says nothing to anybody.
+/// A visit: by its tag and day; by its day alone where an app made the tag up (`V3`, `V-20261129-z7jvnfd9`), which says nothing to
+/// anybody.
 #[must_use]
 pub(crate) fn visit_words(id: &str, date: &str) -> Sentence {
-    let made_up = id.strip_prefix("V-").is_some_and(|rest| rest.split('-').count() > 1);
+    let counted = |rest: &str| !rest.is_empty() && rest.bytes().all(|b| b.is_ascii_digit());
+    let made_up = id
+        .strip_prefix('V')
+        .is_some_and(|rest| counted(rest) || rest.starts_with('-') && rest.split('-').count() > 2);
     if made_up {
         say!("visit of {date}", date = date)
     } else {
@@ -100,7 +104,7 @@ mod tests {
     #[test]
     fn a_phone_s_tag_of_a_visit_is_not_told() {
         assert_eq!(visit_words("V-20261129-z7jvnfd9", "2026-11-29"), "visit of 2026-11-29");
-        assert_eq!(visit_words("V2", "2027-06-02"), "visit V2, 2027-06-02");
+        assert_eq!(visit_words("V2", "2027-06-02"), "visit of 2027-06-02");
         assert_eq!(visit_words("spring", "2027-04-02"), "visit spring, 2027-04-02");
     }
 

@@ -48,6 +48,7 @@ pub fn put_on(
     loudspeakers: &[String],
     line: Option<&str>,
 ) -> Result<PutOn, PutOnError> {
+    let before = file;
     let mut file = file.clone();
     let mut out = PutOn::default();
     carry_out(&mut file, first.clone(), &mut out)?;
@@ -64,6 +65,7 @@ pub fn put_on(
             carry_out(&mut file, edit, &mut out)?;
         }
     }
+    out.told.extend(before.readings_kept_told(&out.edit));
     Ok(out)
 }
 

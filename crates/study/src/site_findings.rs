@@ -86,7 +86,7 @@ fn overfull(
     let fill = conduit_fill(1000.0 * inside_m, &all, Some(length_m)).ok().filter(|fill| !fill.fits)?;
     let names: Vec<&str> = drawn.iter().map(|c| c.tag.as_str()).collect();
     let with = if holds_m.is_empty() { Sentence::default() } else { say!(" with what it holds") };
-    let percent = |fraction: f64| format!("{:.0}", 100.0 * fraction);
+    let percent = |fraction: f64| loamline_terms::fixed(100.0 * fraction, 0);
     let (filled, allowed) = (percent(fill.fill_fraction), percent(fill.limit_fraction));
     let sentence = if names.len() == 1 {
         say!(

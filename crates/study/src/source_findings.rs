@@ -159,7 +159,7 @@ fn in_step(job: &Job, c: &ChannelView<'_>) -> Option<Finding> {
          on both cancels.",
         channel = c.id,
         source = *source,
-        apart = format!("{:.1}", 1000.0 * apart_s(all))
+        apart = loamline_terms::fixed(1000.0 * apart_s(all), 1)
     );
     let mend = say!("Bring both sides through one link.");
     Some(finding(Severity::Warning, "channels", c.id, what, mend))
@@ -281,9 +281,9 @@ fn levels(job: &Job, id: &str, g: &GainStructure, quiet_dba: f64) -> Vec<Finding
                     "Lead {lead} overloads input {input}: {arrives} V arrives, and it takes {takes} V without clipping, {less} dB less.",
                     lead = &stage.lead,
                     input = stage.input.to_string(),
-                    arrives = format!("{highest_v:.2}"),
-                    takes = format!("{:.2}", inputs.map_or(0.0, |i| i.greatest_v)),
-                    less = format!("{:.1}", -headroom_db)
+                    arrives = loamline_terms::fixed(highest_v, 2),
+                    takes = loamline_terms::fixed(inputs.map_or(0.0, |i| i.greatest_v), 2),
+                    less = loamline_terms::fixed(-headroom_db, 1)
                 );
                 let mend = say!("Turn the source down, or put an attenuator of that much in the lead.");
                 found.push(finding(Severity::Warning, "leads", &stage.lead, what, mend));
@@ -294,9 +294,9 @@ fn levels(job: &Job, id: &str, g: &GainStructure, quiet_dba: f64) -> Vec<Finding
         let what = say!(
             "Channel {channel} cuts peaks off: {wanted} V is wanted of {most} V, {over} dB too much where both sides are alike.",
             channel = id,
-            wanted = format!("{:.1}", g.peak_v),
-            most = format!("{:.1}", g.most_output_v * std::f64::consts::SQRT_2),
-            over = format!("{:.1}", -g.clipping_margin_db)
+            wanted = loamline_terms::fixed(g.peak_v, 1),
+            most = loamline_terms::fixed(g.most_output_v * std::f64::consts::SQRT_2, 1),
+            over = loamline_terms::fixed(-g.clipping_margin_db, 1)
         );
         let mend = say!("Lower the channel's gain, or raise the taps of its loudspeakers and then lower it.");
         found.push(finding(Severity::Warning, "channels", id, what, mend));
@@ -305,8 +305,8 @@ fn levels(job: &Job, id: &str, g: &GainStructure, quiet_dba: f64) -> Vec<Finding
         let what = say!(
             "Channel {channel} hisses: {noise} dBA at the nearest listener, at most {quiet} dBA on a quiet night.",
             channel = id,
-            noise = format!("{noise_dba:.1}"),
-            quiet = format!("{quiet_dba:.1}")
+            noise = loamline_terms::fixed(noise_dba, 1),
+            quiet = loamline_terms::fixed(quiet_dba, 1)
         );
         let mend = say!(
             "Take more level from the source and less gain in the amplifier, or a source with less noise."

@@ -78,8 +78,8 @@ fn of_channels(job: &Job, lines: &LinesReport) -> Vec<Finding> {
             let what = say!(
                 "Channel {channel} leaves {left} % of what it may carry, at least {asked} % must stay free.",
                 channel = id,
-                left = format!("{:.0}", 100.0 * left.max(0.0)),
-                asked = format!("{:.0}", 100.0 * asked)
+                left = loamline_terms::fixed(100.0 * left.max(0.0), 0),
+                asked = loamline_terms::fixed(100.0 * asked, 0)
             );
             Finding::new(Severity::Warning, Subject::new("channels", id), what)
                 .mend(say!("Lower taps, move a line to another channel, or take a larger amplifier."))
@@ -105,8 +105,8 @@ fn of_ducts(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
             let what = say!(
                 "{sleeve} has {free} % of its inside to spare, at least {asked} % must stay empty.",
                 sleeve = tagged(name, template!("Sleeve {id}"), &id),
-                free = format!("{:.0}", 100.0 * free.max(0.0)),
-                asked = format!("{:.0}", 100.0 * asked)
+                free = loamline_terms::fixed(100.0 * free.max(0.0), 0),
+                asked = loamline_terms::fixed(100.0 * asked, 0)
             );
             found.push(
                 Finding::new(Severity::Warning, Subject::new("sleeves", id), what)

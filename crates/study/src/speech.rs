@@ -85,8 +85,8 @@ fn channel(job: &Job, c: &ChannelView<'_>) -> Vec<Finding> {
             "Channel {channel} plays programme {programme} from {set} Hz up; it is to be played from {wanted} Hz.",
             channel = c.id,
             programme = name,
-            set = format!("{set_hz:.0}"),
-            wanted = format!("{wanted_hz:.0}")
+            set = loamline_terms::fixed(set_hz, 0),
+            wanted = loamline_terms::fixed(wanted_hz, 0)
         );
         found.push(
             Finding::new(Severity::Warning, about(), sentence)

@@ -89,7 +89,8 @@ pub const LEAKAGE_DEVIATION: f64 = 0.2;
 pub const DAYS_A_YEAR: f64 = 365.25;
 
 /// Every line's series, for lines that were read at the rack, from the readings as they were judged. Readings of a line
-/// that has been replaced since are of another line and have no part in it, nor have those taken while it was being built.
+/// that has been replaced since are of another line and have no part in it, nor have those taken while it was being built. Where
+/// equipment on it was changed its loop reads otherwise from then on, and that series begins anew; its insulation does not.
 ///
 /// # Errors
 /// A date that is none; what the engine finds wrong with a line.
@@ -106,7 +107,11 @@ pub fn years(
         }
     }
     // A line that was being built is not yet the one that drifts.
-    let of_series = |r: &&JudgedReading| r.at.is_none() && r.as_it_was.is_none() && r.stage.is_none();
+    let of_line = |r: &&JudgedReading| match r.measured {
+        Measured::Leakage => !r.replaced,
+        Measured::Loop(_) => !r.replaced && !r.other_equipment,
+    };
+    let of_series = |r: &&JudgedReading| r.at.is_none() && of_line(r) && r.stage.is_none();
     for one in judged.iter().filter(of_series) {
         let line = all.entry(one.line.clone()).or_default();
         let dated = Dated {
@@ -160,26 +165,33 @@ fn blamed(judged: &[JudgedReading], one: &JudgedReading) -> Option<Blamed> {
     if one.measured == Measured::Leakage {
         return None;
     }
-    let with = |r: &&JudgedReading| r.visit == one.visit && r.line == one.line && r.as_it_was.is_none();
+    let with =
+        |r: &&JudgedReading| (&r.visit, &r.line, &r.as_it_was) == (&one.visit, &one.line, &one.as_it_was);
     judged.iter().filter(with).find_map(|r| r.blamed.clone())
 }
 
 /// The readings that tell how a line moves, and whether a mended fault parts them from earlier ones. What was
 /// bad until a good reading was a fault that somebody mended: all that was read before is of another state, and the series begins
-/// anew. What was doubtful until then is left out. What is not good now counts: nobody has mended it.
-fn counted(readings: &[Dated]) -> (Vec<&Dated>, bool) {
+/// anew. What was doubtful until then is left out. What is not good now counts: nobody has mended it. But a loop that was good and reads bad
+/// once, at last, has jumped: that is a fault, which its reading tells, and no rate.
+fn counted(readings: &[Dated], is_loop: bool) -> (Vec<&Dated>, bool) {
     let Some(last_good) = readings.iter().rposition(|r| r.grade == Some(Grade::Good)) else {
         return (readings.iter().collect(), false);
     };
     let mended = readings[..last_good].iter().rposition(|r| r.grade == Some(Grade::Bad));
-    let counts = |k: usize, r: &Dated| k > last_good || r.grade.is_none_or(|grade| grade == Grade::Good);
+    let jump = is_loop && last_good + 2 == readings.len();
+    let counts = |k: usize, r: &Dated| match r.grade {
+        None | Some(Grade::Good) => true,
+        Some(Grade::Bad) if jump => false,
+        Some(_) => k > last_good,
+    };
     let from = mended.map_or(0, |k| k + 1);
     let all = readings.iter().enumerate().skip(from).filter(|(k, r)| counts(*k, r));
     (all.map(|(_, r)| r).collect(), mended.is_some())
 }
 
 fn fit(series: &mut Series, expected: &[ExpectedReading], tolerances: &Tolerances) {
-    let (counted, mended) = counted(&series.readings);
+    let (counted, mended) = counted(&series.readings, series.measured != Measured::Leakage);
     let since = counted.first().filter(|_| mended).map(|first| first.date.clone());
     let days: Vec<(i64, f64)> = counted
         .into_iter()
@@ -282,8 +294,8 @@ fn warning(line: &str, series: &Series) -> Option<Finding> {
         DriftWarning::Beyond => say!("passed by it already"),
         DriftWarning::Within { years, earliest } => say!(
             "passed in about {years} years, {earliest} at the earliest",
-            years = format!("{years:.1}"),
-            earliest = format!("{earliest:.1}")
+            years = loamline_terms::fixed(years, 1),
+            earliest = loamline_terms::fixed(earliest, 1)
         ),
     };
     let sentence = say!(
@@ -342,6 +354,7 @@ fn day_number(text: &str) -> Option<i64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use loamline_faults::Sees;
 
     #[test]
     fn days_are_counted_by_the_calendar() {
@@ -372,6 +385,10 @@ mod tests {
 
     /// Readings of insulation, megohms with their grades, on the first of May of years after another.
     fn leakage(readings: &[(f64, Grade)]) -> Series {
+        course(Measured::Leakage, readings)
+    }
+
+    fn course(measured: Measured, readings: &[(f64, Grade)]) -> Series {
         let dated = |(k, (mohm, grade)): (usize, &(f64, Grade))| Dated {
             visit: format!("V{k}"),
             date: format!("{}-05-01", 2026 + k),
@@ -383,15 +400,39 @@ mod tests {
             blamed: None,
         };
         let mut series = Series {
-            measured: Measured::Leakage,
+            measured,
             readings: readings.iter().enumerate().map(dated).collect(),
             limit_ohm: None,
             since: None,
             drift: None,
             may_pass: None,
         };
-        fit(&mut series, &[], &Tolerances::default());
+        let expected = ExpectedReading {
+            place: Place::Rack,
+            frequency_hz: 0.0,
+            sees: Sees::PrimaryCopper,
+            ohm: Some(300e6),
+            low_ohm: Some(250e6),
+            high_ohm: Some(350e6),
+            far_low_ohm: None,
+            far_high_ohm: None,
+            short_ohm: None,
+        };
+        fit(&mut series, &[expected], &Tolerances::default());
         series
+    }
+
+    /// 283 and then 422 is a loudspeaker gone, no rise of a tenth a year; two that are bad are a course, and one that is doubtful.
+    #[test]
+    fn a_single_jump_of_a_loop_is_a_fault_and_no_course() {
+        use Grade::{Bad, Doubtful, Good};
+        let a_year =
+            |readings: &[(f64, Grade)]| course(Measured::Loop(0.0), readings).drift.map(|d| d.per_year);
+        assert_eq!(a_year(&[(283.0, Good), (422.0, Bad)]), None);
+        let before = a_year(&[(280.0, Good), (283.0, Good), (422.0, Bad)]).unwrap();
+        assert!((before - 3.0 / 280.0).abs() < 1e-3, "that of the good ones alone: {before}");
+        assert!(a_year(&[(283.0, Good), (330.0, Bad), (422.0, Bad)]).is_some_and(|rate| rate > 0.1));
+        assert!(a_year(&[(283.0, Good), (355.0, Doubtful)]).is_some_and(|rate| rate > 0.1));
     }
 
     /// Rates by hand from the readings that count: 38 of 40 is 5 % less, 40 of 40 is none.

@@ -61,8 +61,8 @@ fn a_finding_names_the_floor_and_the_hours() {
     let file = cafe(&[("/neighbours/house", house), night]);
     let findings = Study::new(file.job().clone()).findings();
     for start in [
-        "Neighbour house, floor 1 by day (06:00 to 22:00) is ",
-        "Neighbour house, floor 2 by night (22:00 to 06:00) is ",
+        "Neighbour house, floor 1 by day (6 am to 10 pm) is ",
+        "Neighbour house, floor 2 by night (10 pm to 6 am) is ",
     ] {
         assert!(findings.iter().any(|f| f.sentence.starts_with(start)), "{start}: {findings:#?}");
     }
@@ -72,7 +72,7 @@ fn a_finding_names_the_floor_and_the_hours() {
         .filter(|l| l.neighbour == "house" && !l.octave_63_hz)
         .map(|l| (l.floor, l.when.said(&file.job().document().brief)))
         .collect();
-    let (day, night) = ("by day (06:00 to 22:00)".to_owned(), "by night (22:00 to 06:00)".to_owned());
+    let (day, night) = ("by day (6 am to 10 pm)".to_owned(), "by night (10 pm to 6 am)".to_owned());
     assert_eq!(
         said,
         [(Some("1"), day.clone()), (Some("1"), night.clone()), (Some("2"), day), (Some("2"), night)]

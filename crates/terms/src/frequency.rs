@@ -9,10 +9,10 @@ pub fn hertz(frequency_hz: f64, decimals: usize) -> String {
         false => text,
     };
     // What rounds to 1000 Hz is 1 kHz.
-    if format!("{frequency_hz:.decimals$}").parse::<f64>().is_ok_and(|shown| shown >= 1000.0) {
-        format!("{} kHz", trimmed(format!("{:.3}", frequency_hz / 1000.0)))
+    if crate::fixed(frequency_hz, decimals).parse::<f64>().is_ok_and(|shown| shown >= 1000.0) {
+        format!("{} kHz", trimmed(crate::fixed(frequency_hz / 1000.0, 3)))
     } else {
-        format!("{} Hz", trimmed(format!("{frequency_hz:.decimals$}")))
+        format!("{} Hz", trimmed(crate::fixed(frequency_hz, decimals)))
     }
 }
 

@@ -5,11 +5,13 @@ use std::fmt;
 
 const MINUTES_A_DAY: u16 = 24 * 60;
 
-/// Hours of the day that come back every day: `22:00 to 07:00`.
+/// Hours of the day that come back every day: `22:00 to 07:00`, told by the clock they were written by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Hours {
     from_min: u16,
     until_min: u16,
+    /// Whether they were written as `10 pm to 7 am`.
+    by_halves: bool,
 }
 
 impl Hours {
@@ -22,14 +24,15 @@ impl Hours {
             .split_once(" to ")
             .or_else(|| text.split_once(['-', '\u{2013}']))
             .map(|(a, b)| (a.trim(), b.trim()))?;
-        let hours = Self { from_min: minutes(from)?, until_min: minutes(until)? };
+        let by_halves = from.ends_with('m') || until.ends_with('m');
+        let hours = Self { from_min: minutes(from)?, until_min: minutes(until)?, by_halves };
         (hours.from_min != hours.until_min).then_some(hours)
     }
 
     /// The hours of the day that these are not.
     #[must_use]
     pub const fn others(self) -> Self {
-        Self { from_min: self.until_min, until_min: self.from_min }
+        Self { from_min: self.until_min, until_min: self.from_min, by_halves: self.by_halves }
     }
 
     /// How long they are, minutes.
@@ -38,12 +41,22 @@ impl Hours {
         (self.until_min + MINUTES_A_DAY - self.from_min) % MINUTES_A_DAY
     }
 
-    /// When they begin and end, each as `22:00`.
+    /// When they begin and end, each as `22:00`, or `10 pm` where they were written so.
     #[must_use]
     pub fn ends(self) -> (String, String) {
-        let written = |min: u16| format!("{:02}:{:02}", min / 60, min % 60);
+        let written = |min: u16| {
+            if self.by_halves { of_a_half(min) } else { format!("{:02}:{:02}", min / 60, min % 60) }
+        };
         (written(self.from_min), written(self.until_min))
     }
+}
+
+/// A time as `10 pm` or `6:05 am`: 12 am is midnight.
+fn of_a_half(min: u16) -> String {
+    let (hour, minute) = (min / 60, min % 60);
+    let half = if hour < 12 { "am" } else { "pm" };
+    let hour = if hour % 12 == 0 { 12 } else { hour % 12 };
+    if minute == 0 { format!("{hour} {half}") } else { format!("{hour}:{minute:02} {half}") }
 }
 
 /// A time of day in minutes from midnight.
@@ -91,14 +104,16 @@ mod tests {
         for (text, shown) in [
             ("22:00 to 07:00", "22:00 to 07:00"),
             ("22-7", "22:00 to 07:00"),
-            ("10 pm to 7 am", "22:00 to 07:00"),
-            ("10:30pm to 6:05am", "22:30 to 06:05"),
-            ("12 am to 12 pm", "00:00 to 12:00"),
+            ("10 pm to 7 am", "10 pm to 7 am"),
+            ("10:30pm to 6:05am", "10:30 pm to 6:05 am"),
+            ("12 am to 12 pm", "12 am to 12 pm"),
             ("23.30 \u{2013} 24:00", "23:30 to 00:00"),
         ] {
             assert_eq!(Hours::read(text).map(|h| h.to_string()).as_deref(), Some(shown), "{text}");
         }
         assert_eq!(Hours::read("22:00 to 07:00").unwrap().minutes(), 9 * 60);
+        assert_eq!(Hours::read("10 pm to 7 am").unwrap().minutes(), 9 * 60);
+        assert_eq!(Hours::read("10 pm to 7 am").unwrap().others().to_string(), "7 am to 10 pm");
         assert_eq!(Hours::read("07:30 to 17:00").unwrap().minutes(), 9 * 60 + 30);
         assert_eq!(Hours::read("22:00 to 07:00").unwrap().others().to_string(), "07:00 to 22:00");
         for wrong in [

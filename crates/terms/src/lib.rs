@@ -7,6 +7,7 @@ mod bands;
 mod cable;
 mod decibel;
 mod finding;
+mod fixed;
 mod frequency;
 mod ground;
 mod hours;
@@ -31,6 +32,7 @@ pub use decibel::{
     mean_db, sum_db,
 };
 pub use finding::{Finding, Severity, Subject, worst_first};
+pub use fixed::fixed;
 pub use frequency::hertz;
 pub use ground::FlowClass;
 pub use hours::Hours;

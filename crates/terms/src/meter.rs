@@ -13,7 +13,7 @@ pub const LINE_METER_HZ: f64 = 1000.0;
 #[must_use]
 pub fn meter_digits(value: f64) -> String {
     let places = if value < 10.0 { 2 } else { usize::from(value < 100.0) };
-    format!("{value:.places$}")
+    crate::fixed(value, places)
 }
 
 /// The word for a reading that is no number: the meter shows more than its range.

@@ -30,12 +30,12 @@ pub enum Measure {
 impl fmt::Display for Measure {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Length(metres) => write!(f, "{metres:.1} m"),
-            Self::Clearance(metres) => write!(f, "{metres:.2} m"),
-            Self::RoundLength(metres) => write!(f, "{metres:.0} m"),
+            Self::Length(metres) => write!(f, "{} m", crate::fixed(metres, 1)),
+            Self::Clearance(metres) => write!(f, "{} m", crate::fixed(metres, 2)),
+            Self::RoundLength(metres) => write!(f, "{} m", crate::fixed(metres, 0)),
             Self::Area(m2) => write!(f, "{} m2", grouped(*m2)),
-            Self::OhmPerLength(ohm) => write!(f, "{ohm:.4} ohm per metre"),
-            Self::Temperature(celsius) => write!(f, "{celsius:.1} C"),
+            Self::OhmPerLength(ohm) => write!(f, "{} ohm per metre", crate::fixed(ohm, 4)),
+            Self::Temperature(celsius) => write!(f, "{} C", crate::fixed(celsius, 1)),
         }
     }
 }
@@ -71,7 +71,7 @@ pub struct PlacedMeasure {
 
 /// A whole number in groups of three digits: `9 000 000`.
 fn grouped(value: f64) -> String {
-    let digits = format!("{value:.0}");
+    let digits = crate::fixed(value, 0);
     let mut out = String::with_capacity(digits.len() + digits.len() / 3);
     for (index, digit) in digits.chars().enumerate() {
         if index > 0 && (digits.len() - index).is_multiple_of(3) && !out.ends_with('-') {

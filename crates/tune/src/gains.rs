@@ -285,7 +285,7 @@ fn held_back(
             "The gain of channel {channel} is {lower} dB lower than its areas alone would set it, so that {place} keeps its limit with \
              the margin asked.",
             channel = f.view.id,
-            lower = format!("{lower:.1}"),
+            lower = loamline_terms::fixed(lower, 1),
             place = &worst.name
         );
         findings.push(Finding::new(Severity::Note, about_channel(f.view.id), what).mend(say!(

@@ -252,8 +252,8 @@ fn gap(f: &Fed<'_>, x: &Crossover) -> Finding {
     let what = say!(
         "Channel {channel} plays from {from} Hz up and the subwoofers only up to {upto} Hz: what lies between is weak.",
         channel = f.view.id,
-        from = format!("{own:.0}"),
-        upto = format!("{:.0}", x.low_pass.corner_hz())
+        from = loamline_terms::fixed(own, 0),
+        upto = loamline_terms::fixed(x.low_pass.corner_hz(), 0)
     );
     Finding::new(Severity::Note, about_channel(f.view.id), what)
 }

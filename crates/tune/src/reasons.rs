@@ -38,9 +38,16 @@ impl ChannelTuned {
             .collect();
         if let (Some(asked_hz), Some(set_hz)) = (self.makers_corner_hz, self.plan.high_pass_hz()) {
             steps.push(if set_hz > asked_hz {
-                format!("The high-pass is raised from the maker's {asked_hz:.0} Hz to {set_hz:.0} Hz, for what else this channel feeds and plays with.")
+                format!(
+                    "The high-pass is raised from the maker's {asked_hz} Hz to {set_hz} Hz, for what else this channel feeds and plays with.",
+                    asked_hz = loamline_terms::fixed(asked_hz, 0),
+                    set_hz = loamline_terms::fixed(set_hz, 0)
+                )
             } else {
-                format!("The high-pass stands at the maker's {asked_hz:.0} Hz.")
+                format!(
+                    "The high-pass stands at the maker's {asked_hz} Hz.",
+                    asked_hz = loamline_terms::fixed(asked_hz, 0)
+                )
             });
         }
         if let Some(tag) = &self.makers_limit {
@@ -61,33 +68,49 @@ impl ChannelTuned {
             let needed = h.needed_hz;
             steps.push(match &h.reason {
                 HighPassReason::Transformer(tag) => format!(
-                    "{tag} decides: its transformer's core saturates at the line's highest voltage unless the high-pass stands at {needed:.1} Hz or above."
+                    "{tag} decides: its transformer's core saturates at the line's highest voltage unless the high-pass stands at {needed} Hz or above.",
+                    needed = loamline_terms::fixed(needed, 1)
                 ),
                 HighPassReason::Driver(tag) => {
-                    format!("{tag} decides: its driver is rated down to {needed:.1} Hz and no lower.")
+                    format!(
+                        "{tag} decides: its driver is rated down to {needed} Hz and no lower.",
+                        needed = loamline_terms::fixed(needed, 1)
+                    )
                 }
                 HighPassReason::Maker(model) => {
-                    format!("The maker of {model} asks for a high-pass at {needed:.1} Hz or above.")
+                    format!(
+                        "The maker of {model} asks for a high-pass at {needed} Hz or above.",
+                        needed = loamline_terms::fixed(needed, 1)
+                    )
                 }
                 HighPassReason::Programme(name) => {
-                    format!("Programme {name} is to be played from {needed:.1} Hz up.")
+                    format!(
+                        "Programme {name} is to be played from {needed} Hz up.",
+                        needed = loamline_terms::fixed(needed, 1)
+                    )
                 }
                 HighPassReason::Amplifier => {
-                    format!("The amplifier's maker asks for a high-pass at {needed:.1} Hz or above.")
+                    format!(
+                        "The amplifier's maker asks for a high-pass at {needed} Hz or above.",
+                        needed = loamline_terms::fixed(needed, 1)
+                    )
                 }
             });
-            steps
-                .push(format!("Rounded up to a value that can be typed in: {:.0} Hz.", h.filter.corner_hz()));
+            steps.push(format!(
+                "Rounded up to a value that can be typed in: {} Hz.",
+                loamline_terms::fixed(h.filter.corner_hz(), 0)
+            ));
             if h.core_use > 0.0 {
                 steps.push(format!(
-                    "Behind it no transformer's core is used to more than {:.0} % of what it is rated for.",
-                    100.0 * h.core_use
+                    "Behind it no transformer's core is used to more than {} % of what it is rated for.",
+                    loamline_terms::fixed(100.0 * h.core_use, 0)
                 ));
             }
         }
         if let Some(hz) = self.crossover_hz {
             steps.push(format!(
-                "Subwoofers and the other loudspeakers of this programme cross over at {hz:.0} Hz: as low as both can give their level there."
+                "Subwoofers and the other loudspeakers of this programme cross over at {hz} Hz: as low as both can give their level there.",
+                hz = loamline_terms::fixed(hz, 0)
             ));
         }
         let source = "flux over frequency in a transformer's core (Faraday's law); Butterworth 1930, Linkwitz 1976; half an octave of room at the crossover is common practice, no source";
@@ -98,8 +121,10 @@ impl ChannelTuned {
         let (before, after) = self.equalised_rms_db?;
         let sections = self.plan.chain.equaliser.len() - self.makers_sections;
         let steps = vec![format!(
-            "Averaged over the areas it serves, the bands deviate from the programme's spectrum by {before:.1} dB RMS without and by {after:.1} dB with {sections} {}; one more would hardly change that.",
-            if sections == 1 { "section" } else { "sections" }
+            "Averaged over the areas it serves, the bands deviate from the programme's spectrum by {before} dB RMS without and by {after} dB with {sections} {}; one more would hardly change that.",
+            if sections == 1 { "section" } else { "sections" },
+            before = loamline_terms::fixed(before, 1),
+            after = loamline_terms::fixed(after, 1)
         )];
         let source = "least squares on third octaves, narrow dips left alone; sections by the audio equaliser cookbook (W3C note 2021)";
         Some(SettingReason { about: "Equaliser", steps, source })
@@ -109,7 +134,8 @@ impl ChannelTuned {
         let ms = 1e3 * self.plan.chain.delay_s;
         let mut steps = vec![if ms > 0.0 {
             format!(
-                "With {ms:.2} ms fewer places hear an echo between this channel and another, and no area has more of them."
+                "With {ms} ms fewer places hear an echo between this channel and another, and no area has more of them.",
+                ms = loamline_terms::fixed(ms, 2)
             )
         } else {
             "0 ms: no delay of this channel leaves fewer places with an echo without making more of them elsewhere."
@@ -147,12 +173,12 @@ impl ChannelTuned {
         let mut steps = Vec::new();
         if let Some((rms, peak)) = &self.weakest {
             steps.push(format!(
-                "{rms} is the first to take its rated power, or its transformer the rated voltage: {:.1} V RMS at the amplifier, loss in the cable counted in.",
-                set.v_rms
+                "{rms} is the first to take its rated power, or its transformer the rated voltage: {} V RMS at the amplifier, loss in the cable counted in.",
+                loamline_terms::fixed(set.v_rms, 1)
             ));
             steps.push(format!(
-                "{peak} sets the peak: {:.1} V, by its rated peak power (6 dB over the continuous one where none is stated), or by the peak of a sine at its transformer's rated voltage.",
-                set.v_peak
+                "{peak} sets the peak: {} V, by its rated peak power (6 dB over the continuous one where none is stated), or by the peak of a sine at its transformer's rated voltage.",
+                loamline_terms::fixed(set.v_peak, 1)
             ));
         }
         if let Some(cost) = &self.limiter_cost {
@@ -162,8 +188,9 @@ impl ChannelTuned {
                 LimiterRule::Peak => "the peak threshold rules",
             };
             steps.push(format!(
-                "With the amplifier fully driven by this programme {which}: {:.1} dB is lost, {:.1} V RMS is left.",
-                cost.reduction_db, cost.programme_v_rms
+                "With the amplifier fully driven by this programme {which}: {} dB is lost, {} V RMS is left.",
+                loamline_terms::fixed(cost.reduction_db, 1),
+                loamline_terms::fixed(cost.programme_v_rms, 1)
             ));
         }
         let source = "V = sqrt(P |Z|) (Joule's law); a sine's peak is sqrt(2) times its RMS; 6 dB from the continuous to the peak rating, attack and release are common practice, no source";

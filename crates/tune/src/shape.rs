@@ -331,10 +331,10 @@ fn compare(
             let what = say!(
                 "Area {id} ends at {mean} dBA on average, {off} dB {side} the {wanted} dBA wanted: gains alone cannot mend it.",
                 id = a.id,
-                mean = format!("{:.1}", after.mean_dba),
-                off = format!("{:.1}", off.abs()),
+                mean = loamline_terms::fixed(after.mean_dba, 1),
+                off = loamline_terms::fixed(off.abs(), 1),
                 side = word,
-                wanted = format!("{:.0}", before.target_dba)
+                wanted = loamline_terms::fixed(before.target_dba, 0)
             );
             findings.push(Finding::new(Severity::Warning, Subject::new("areas", a.id), what).mend(mend));
         }

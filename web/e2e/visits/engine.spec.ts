@@ -21,7 +21,7 @@ import type { Point } from '../../src/lib/geometry';
 import { endOf } from '../../src/plan/ways';
 import { readingsOf, type FullVisit } from '../../src/visits/document';
 import { drift, type Drift, type YearReading } from '../../src/visits/drift';
-import { weigh, type Fault, type Shown } from '../../src/visits/evaluate';
+import { weigh, type Fault, type Insulation, type Shown } from '../../src/visits/evaluate';
 import { testsOf, type Test } from '../../src/visits/next';
 import { rank, type Ground, type Stretch } from '../../src/visits/ranking';
 import type { Rules } from '../../src/visits/rules';
@@ -44,6 +44,7 @@ interface ReadingSet {
   line: string;
   readings: Shown[];
   opened: string[];
+  insulation: Insulation;
   explanations: Explained[];
   unexplained: string | null;
   grade: Verdict;
@@ -135,7 +136,7 @@ describe('the phone', () => {
     let faults = 0;
     for (const set of cases.sets) {
       const table = pack.tables[set.line]!;
-      const { probability } = weigh(table, rules, set.readings, set.opened);
+      const { probability } = weigh(table, rules, set.readings, set.opened, set.insulation);
       const engine = new Map(set.explanations.map((e) => [key(e.fault), e.probability]));
       table.hypotheses.forEach((h, i) => {
         const theirs = engine.get(key(h.fault));
@@ -157,7 +158,7 @@ describe('the phone', () => {
     const grades = new Map<Verdict, number>();
     for (const set of cases.sets) {
       const of = [set.line, set.readings, set.opened];
-      const ranking = rank(pack.tables[set.line]!, rules, set.readings, set.opened, ground);
+      const ranking = rank(pack.tables[set.line]!, rules, set.readings, set.opened, ground, 'm', set.insulation);
       expect(ranking.explanations.map((e) => key(e.fault))).toEqual(
         set.explanations.map((e) => key(e.fault)),
       );
@@ -209,7 +210,7 @@ describe('the phone', () => {
     const seen = { sets: 0, rack: 0, joints: 0, none: 0, rack_only: 0 };
     for (const set of cases.sets) {
       const of = [set.line, set.readings, set.opened];
-      const ours = testsOf(pack.tables[set.line]!, rules, set.readings, set.opened);
+      const ours = testsOf(pack.tables[set.line]!, rules, set.readings, set.opened, () => true, set.insulation);
       // Joints are compared where the crew's meter reads what the table has there; else only what is read at the rack.
       const whole = set.joints_hz === jointsHz(set.line);
       const compared = (all: Test[]) => (whole ? all : all.filter((t) => t.at === null));

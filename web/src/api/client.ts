@@ -2,7 +2,7 @@
 import { mendTold, told, type Placed, type Said } from '../lib/told';
 import { pairing } from '../state/pairing.svelte';
 import { prefs } from '../state/prefs.svelte';
-import { holds } from '../state/unsaved';
+import { holdsForNow, isLeaving } from '../state/unsaved';
 import { version, VERSION_HEADER } from '../state/version.svelte';
 import { say } from '../words/spoken.svelte';
 
@@ -87,7 +87,10 @@ export async function request(
 
 /** Requests under way that change something. */
 let changing = 0;
-holds(() => changing > 0);
+holdsForNow(() => changing > 0);
+
+/** What is sent by a window that closes may be so long, characters: a browser carries 64 kB at most after it is gone. */
+const CARRIED = 16_000;
 
 async function once(method: string, path: string, body?: BodyInit, type?: string): Promise<Response> {
   let response: Response;
@@ -98,6 +101,7 @@ async function once(method: string, path: string, body?: BodyInit, type?: string
       method,
       ...(body === undefined ? {} : { body }),
       headers: type ? { 'content-type': type } : {},
+      keepalive: changes && isLeaving() && typeof body === 'string' && body.length <= CARRIED,
     });
   } catch {
     throw new Refused(0, 'unreachable', say('the machine that runs loamline is out of reach'));

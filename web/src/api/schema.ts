@@ -2942,8 +2942,14 @@ export interface components {
             reading: string;
             /** @description Line it was taken of. */
             line: string;
-            /** @description Where the line has been replaced or removed since: the id under which the visit keeps it as it was. */
+            /** @description Where the line has been changed, replaced or removed since: the id under which the visit keeps it as it was. */
             as_it_was?: string | null;
+            /** @description Whether what it was taken of is there no more: another line or none came in its place, or its joint is gone. */
+            replaced: boolean;
+            /** @description Whether the line has other equipment on it by now: its loop then reads otherwise, and a course over the years begins anew. */
+            other_equipment: boolean;
+            /** @description What became of the line since, in words: `L3 was taken out since`; absent where it is what it was. */
+            since?: string | null;
             /** @description Joint or loudspeaker it was taken at; absent at the rack. */
             at?: string | null;
             /** @description What was measured. */

@@ -101,7 +101,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'bass', label: 'Bass wanted' },
         { field: 'bass_at_most', label: 'Bass at most' },
         { field: 'programme', label: 'Programme', options: programmes(doc), unsaid: usualProgramme(doc) },
-        { field: 'ear_height', label: 'Ear height', like: '1.2 m or 4 ft' },
+        { field: 'ear_height', label: 'Ear height' },
         ...owner(doc, say('none'), say('as its zone')),
       ];
     case 'neighbours':
@@ -147,7 +147,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
     case 'services':
       return [
         { field: 'kind', label: 'Carries' },
-        { field: 'depth', label: 'Depth', like: '0.6 m or 2 ft' },
+        { field: 'depth', label: 'Depth' },
         { field: 'clearance', label: 'Clearance' },
       ];
     case 'sleeves':
@@ -187,7 +187,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'model', label: 'Model', options: described(catalogue?.loudspeakers), wide: true },
         { field: 'bearing', label: 'Bearing' },
         { field: 'pitch', label: 'Tilt' },
-        { field: 'height', label: 'Height', like: '0.3 m or 1 ft' },
+        { field: 'height', label: 'Height' },
         { field: 'line', label: 'Line', options: tagged(doc.lines) },
         { field: 'tap', label: 'Tap' },
         { field: 'mount', label: 'Fixing' },
@@ -341,7 +341,7 @@ export const SPARE: FormField[] = [
 /** How the work is laid into days. */
 export const WORK: FormField[] = [
   { field: 'crew', label: 'People on site' },
-  { field: 'hours', label: 'Working hours of a day', like: '8 h' },
+  { field: 'hours', label: 'Working hours of a day' },
   { field: 'daylight', label: 'Daylight, from when to when' },
   { field: 'first_day', label: 'First day' },
 ];

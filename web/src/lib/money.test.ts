@@ -1,5 +1,25 @@
 import { describe, expect, it } from 'vitest';
-import { exactly, roughly } from './money';
+import { exactly, readMoney, roughly } from './money';
+
+describe('an amount as people write it', () => {
+  it.each(['$12,500', '12,500', '12,500 USD', 'USD 12 500', 'usd12500', '12500', 'US$ 12,500.00', '12.500,00'])(
+    '%s',
+    (text) => expect(readMoney(text, 'USD')).toEqual({ amount: 12500 }),
+  );
+  it('keeps the hundredths, behind a point or a comma', () => {
+    expect(readMoney('1.234,50 \u20ac', 'EUR')).toEqual({ amount: 1234.5 });
+    expect(readMoney('12,50', 'EUR')).toEqual({ amount: 12.5 });
+    expect(readMoney('EUR 8\u00a0979.98', 'EUR')).toEqual({ amount: 8979.98 });
+    expect(readMoney(exactly('USD', 3870), 'USD')).toEqual({ amount: 3870 });
+  });
+  it('says what is wrong with what is none', () => {
+    expect(readMoney('12,500 EUR', 'USD')).toEqual({
+      wrong: '"12,500 EUR" is no amount in USD; write digits, such as USD 12\u00a0500.00',
+    });
+    for (const text of ['lots', '-5', '12,5000', '1,2,3', '', '$'])
+      expect(readMoney(text, 'USD'), text).toHaveProperty('wrong');
+  });
+});
 
 describe('amounts of money', () => {
   it('keep every cent of a quotation', () => {

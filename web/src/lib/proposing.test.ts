@@ -15,7 +15,7 @@ describe('how far a proposal is', () => {
     expect(said(null, null)).toBe('Choosing loudspeakers.');
     expect(said(1996.2, null)).toBe('Choosing loudspeakers: best so far USD 1\u00a0996.');
     expect(said(1996.2, 1958.4)).toBe(
-      'Choosing loudspeakers: best so far USD 1\u00a0996, none can be below USD 1\u00a0958.',
+      'Choosing loudspeakers: best so far USD 1\u00a0996; its loudspeakers cost USD 1\u00a0958 at least, whatever is chosen.',
     );
     expect(said(null, 1958)).toBe('Choosing loudspeakers.');
     expect(signOfLife({ ...sign(null, null), phase: 'Waiting, place 2', place: 2 }, 'USD')).toBe(

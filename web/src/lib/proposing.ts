@@ -30,7 +30,7 @@ export function signOfLife(sign: Sign | undefined, currency: string): string {
   const best = roughly(currency, best_cost);
   return bound === null
     ? say('{phase}: best so far {best}.', { phase, best })
-    : say('{phase}: best so far {best}, none can be below {bound}.', {
+    : say('{phase}: best so far {best}; its loudspeakers cost {bound} at least, whatever is chosen.', {
         phase,
         best,
         bound: roughly(currency, bound),

@@ -5,6 +5,11 @@ export interface FieldSpec {
   kind: 'quantity' | 'text' | 'choice' | 'flag' | 'whole' | 'wholes' | 'list' | 'money' | 'other';
   quantity?: string;
   unit?: string;
+  /** The least and the most it may be, in the unit of the schema. */
+  min?: number;
+  max?: number;
+  /** Quantity of each, where it is a list of them. */
+  each?: string;
   example?: string;
   default?: unknown;
   description: string;
@@ -14,7 +19,7 @@ export interface FieldSpec {
 
 interface Raw {
   type?: string;
-  anyOf?: { type?: string; maximum?: number }[];
+  anyOf?: { type?: string; minimum?: number; maximum?: number }[];
   oneOf?: { const: string; description: string }[];
   'x-quantity'?: string;
   'x-unit'?: string;
@@ -75,6 +80,36 @@ export const fieldsOf = (type: string): string[] =>
 
 export const fieldSpec = (type: string, key: string): FieldSpec => specIn(definitions, type, key);
 
+/**
+ * Examples where a field takes less than `below`, in the unit of the schema, and the usual one of its quantity would be refused or
+ * out of all proportion: 85 dB is how loud a place is, 3.8 m how wide, 30 min what work takes. The smallest first.
+ */
+const SMALLER: Record<string, { below: number; example: string }[]> = {
+  level: [{ below: 85, example: '6 dB' }],
+  time: [{ below: 1800, example: '15 ms' }],
+  length: [
+    { below: 1.5, example: '50 mm or 2 in' },
+    { below: 3.9, example: '0.3 m or 1 ft' },
+  ],
+  temperature: [{ below: 40, example: '-10 C or 14 F' }],
+  frequency: [{ below: 1200, example: '250 Hz' }],
+  'signal voltage': [{ below: 2, example: '0.1 mV' }],
+};
+/** The same where a field takes nothing below `above`: mains are no line, and a day is longer than a task. */
+const LARGER: Record<string, { above: number; example: string }> = {
+  voltage: { above: 71, example: '120 V or 230 V' },
+  time: { above: 1800, example: '8 h' },
+};
+
+/** An example of what may stand in a field: that of its quantity where the field takes it. */
+function exampleOf(raw: Raw): string | undefined {
+  const { minimum = -Infinity, maximum = Infinity } = raw.anyOf?.[0] ?? {};
+  const quantity = raw['x-quantity'] ?? '';
+  const larger = LARGER[quantity];
+  if (larger && minimum > larger.above) return larger.example;
+  return SMALLER[quantity]?.find(({ below }) => maximum < below)?.example ?? raw.examples?.[0];
+}
+
 /** The same of a field of another schema. */
 export function specIn(definitions: Definitions, type: string, key: string): FieldSpec {
   const of = definitions[type];
@@ -101,7 +136,10 @@ export function specIn(definitions: Definitions, type: string, key: string): Fie
     kind,
     quantity: raw['x-quantity'],
     unit: raw['x-unit'],
-    example: raw.examples?.[0],
+    min: raw.anyOf?.[0]?.minimum,
+    max: raw.anyOf?.[0]?.maximum,
+    each: raw.items?.['x-quantity'],
+    example: exampleOf(raw),
     default: raw.default,
     // Its words, without the marks of a file.
     description: (raw.description ?? '').replaceAll('`', '').replace(/\s+/g, ' '),

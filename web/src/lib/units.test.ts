@@ -82,6 +82,43 @@ describe('other quantities', () => {
   });
 });
 
+describe('times, masses and conductors', () => {
+  const DELAY = { min: 0, max: 2 };
+  const LABOUR = { min: 0, max: 360_000 };
+  const DAY = { min: 3600, max: 57_600 };
+  it('are shown with the unit they are thought of in', () => {
+    expect([28_800, 5400, 1800, 1500, 20, 0.004, 0].map((s) => shown(s, 'time', 'm'))).toEqual([
+      '8 h',
+      '1.5 h',
+      '30 min',
+      '25 min',
+      '20 s',
+      '4 ms',
+      '0 s',
+    ]);
+    // 2.7 kg / 0.45359237 kg = 5.952 lb.
+    expect([shown(2.7, 'mass', 'm'), shown(2.7, 'mass', 'ft')]).toEqual(['2.7 kg', '5.95 lb']);
+    // ASTM B258: 14 AWG is 2.08 mm2, 16 AWG is 1.31 mm2; 2.5 mm2 is no gauge.
+    expect([2.08, 1.31, 2.5].map((mm2) => shown(mm2, 'conductor cross-section', 'ft'))).toEqual([
+      '14 AWG',
+      '16 AWG',
+      '2.5 mm2',
+    ]);
+    expect(shown(2.08, 'conductor cross-section', 'm')).toBe('2.08 mm2');
+  });
+  it('are taken in that unit where none is typed', () => {
+    expect(typed('25', 'time', 'ft', LABOUR)).toBe('25 min');
+    expect(typed('15', 'time', 'ft', DELAY)).toBe('15 ms');
+    expect(typed('8', 'time', 'm', DAY)).toBe('8 h');
+    expect(typed('1 h', 'time', 'm', LABOUR)).toBe('1 h');
+    expect([typed('6', 'mass', 'ft'), typed('6', 'mass', 'm')]).toEqual(['6 lb', '6 kg']);
+    expect([
+      typed('14', 'conductor cross-section', 'ft'),
+      typed('2.5', 'conductor cross-section', 'm'),
+    ]).toEqual(['14 AWG', '2.5 mm2']);
+  });
+});
+
 describe('what a meter shows', () => {
   it.each([
     ['1.9', 1.9],
@@ -125,7 +162,6 @@ describe('temperatures', () => {
     ]);
     expect([typed('68', 'temperature', 'ft'), shown(20, 'temperature', 'ft')]).toEqual(['68 F', '68 F']);
     expect([typed('20', 'temperature', 'm'), shown(20, 'temperature', 'm')]).toEqual(['20 C', '20 C']);
-    expect([shown(28_800, 'duration', 'm'), shown(0.004, 'duration', 'm')]).toEqual(['8 h', '0.004 s']);
   });
 });
 

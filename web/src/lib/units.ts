@@ -155,18 +155,75 @@ const BARE: Record<string, string> = {
   power: 'W',
   impedance: 'ohm',
   frequency: 'Hz',
-  duration: 's',
-  'air pressure': 'Pa',
+  pressure: 'Pa',
 };
 
+/** How much a field takes, in the unit of the schema. */
+export interface Bounds {
+  min?: number | undefined;
+  max?: number | undefined;
+}
+
+/** A pound, kg: exact, by the international agreement on the pound. */
+const LB_KG = 0.45359237;
+
+/** Times by the unit a person thinks of them in: a delay, the labour of a thing, a day's work. */
+const TIMES = { ms: 1e-3, s: 1, min: 60, h: 3600 } as const;
+
+function timeUnit({ min = 0, max = Infinity }: Bounds): keyof typeof TIMES {
+  if (max < TIMES.min) return 'ms';
+  return min >= TIMES.h ? 'h' : 'min';
+}
+
+/** A time with the unit it is a plain number of: "15 ms", "30 min", "1.5 h". */
+function time(s: number): string {
+  const unit = s >= TIMES.h ? 'h' : s >= TIMES.min ? 'min' : s >= 1 || s === 0 ? 's' : 'ms';
+  return `${trim(s / TIMES[unit], 3)} ${unit}`;
+}
+
+/** A conductor by its gauge where it is one and the reader goes by gauges, from square millimetres (ASTM B258). */
+function conductor(mm2: number, unit: LengthUnit): string {
+  const gauge = 36 - (39 * Math.log(Math.sqrt((4 * mm2) / Math.PI) / 0.127)) / Math.log(92);
+  const whole = Math.round(gauge);
+  // Areas are stated to three digits: a step of the gauges is 26 %.
+  const isGauge = unit === 'ft' && whole >= 1 && whole <= 40 && Math.abs(gauge - whole) < 0.05;
+  return isGauge ? `${whole} AWG` : `${trim(mm2, 3)} mm2`;
+}
+
+/** The unit a number alone is taken in: that of the reader for the quantity; none where a number has none. */
+export function bareUnit(
+  quantity: string | undefined,
+  unit: LengthUnit,
+  range: Bounds = {},
+): string | undefined {
+  switch (quantity) {
+    case 'length':
+      return unit;
+    case 'temperature':
+      return scaleOf(unit);
+    case 'mass':
+      return unit === 'ft' ? 'lb' : 'kg';
+    case 'conductor cross-section':
+      return unit === 'ft' ? 'AWG' : 'mm2';
+    case 'time':
+      return timeUnit(range);
+    default:
+      return quantity ? BARE[quantity] : undefined;
+  }
+}
+
 /** What is sent for what was typed: a bare number gets the unit a person sees beside the field; numbers without a unit stay numbers. */
-export function typed(text: string, quantity: string | undefined, unit: LengthUnit): string | number {
+export function typed(
+  text: string,
+  quantity: string | undefined,
+  unit: LengthUnit,
+  range: Bounds = {},
+): string | number {
   const bare = text.trim();
   if (!/^[-+]?(\d+\.?\d*|\.\d+)$/.test(bare)) return bare;
   if (quantity === 'length') return unit === 'ft' ? `${bare} ft` : Number(bare);
-  if (quantity === 'temperature') return `${bare} ${scaleOf(unit)}`;
   if (quantity === 'share') return Number(bare) > 1 ? `${bare} %` : Number(bare);
-  const symbol = quantity ? BARE[quantity] : undefined;
+  const symbol = bareUnit(quantity, unit, range);
   return symbol ? `${bare} ${symbol}` : Number(bare);
 }
 
@@ -176,7 +233,9 @@ export function shown(value: unknown, quantity: string | undefined, unit: Length
   if (typeof value !== 'number') return String(value);
   if (quantity === 'length') return length(value, unit, 3);
   if (quantity === 'temperature') return temperature(value, unit);
-  if (quantity === 'duration' && value >= 3600) return `${trim(value / 3600, 2)} h`;
+  if (quantity === 'time') return time(value);
+  if (quantity === 'mass') return unit === 'ft' ? `${trim(value / LB_KG, 2)} lb` : `${trim(value, 3)} kg`;
+  if (quantity === 'conductor cross-section') return conductor(value, unit);
   if (quantity === 'share') return `${trim(value * 100, 1)} %`;
   const symbol = quantity ? BARE[quantity] : undefined;
   return symbol ? `${trim(value, 4)} ${symbol}` : trim(value, 6);
@@ -185,7 +244,7 @@ export function shown(value: unknown, quantity: string | undefined, unit: Length
 /** An example of the schema ("3.8 m or 12 ft 6 in") as an empty box has room for it: one, in the reader's units. */
 export function exampleIn(examples: string, unit: LengthUnit): string {
   const each = examples.split(' or ');
-  const theirs = unit === 'ft' ? each.find((e) => /\d (ft|in|F)\b/.test(e)) : undefined;
+  const theirs = unit === 'ft' ? each.find((e) => /\d (sq ft|cu ft|ft|in|F|lb)\b/.test(e)) : undefined;
   return (theirs ?? each[0]!).replace(/ ft .*/, ' ft');
 }
 

@@ -26,8 +26,7 @@ export function whyPrice(
   figures: Record<string, string>,
   looked: NonNullable<ProposalAnswer['proposal']>,
 ): Why {
-  const { price, net } = p.figures;
-  const tax = price - net;
+  const { net, tax, rounding } = p.figures;
   const money = (amount: number) => exactly(looked.currency, amount);
   const steps = [
     tax > 0.005
@@ -39,6 +38,9 @@ export function whyPrice(
           "Counted as the quotation counts: loudspeakers, amplifiers, cable, laying, joints, holes and hours at the job's prices, as they are written into the job: {net} before tax.",
           { net: money(net) },
         ),
+    ...(Math.abs(rounding) > 0.0005
+      ? [say('Rounding to the smallest amount paid comes to {rounding}.', { rounding: money(rounding) })]
+      : []),
     ...Object.entries(figures)
       .filter(([what]) => what !== PRICE)
       .map(([what, value]) => `${say(what)}: ${value}.`),

@@ -156,13 +156,3 @@ export async function pngFile(picture: SVGElement): Promise<Blob> {
     URL.revokeObjectURL(address);
   }
 }
-
-/** Gives a file to the browser to keep. */
-export function keep(file: Blob, name: string) {
-  const link = document.createElement('a');
-  link.href = URL.createObjectURL(file);
-  link.download = name;
-  link.click();
-  // The download has begun by then.
-  setTimeout(() => URL.revokeObjectURL(link.href), 10_000);
-}

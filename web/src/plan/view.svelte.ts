@@ -42,28 +42,29 @@ export class PlanView {
   }
 }
 
-/** The box of what a plan is looked at for: the property, else everything drawn. */
-export function planBox(doc: JobDocument, underlay: Box | null): Box {
-  const all: Point[] = [];
-  if (doc.site.outline) all.push(...doc.site.outline);
-  else {
-    for (const table of ['areas', 'surfaces', 'buildings', 'no_go'] as const) {
-      for (const thing of Object.values(doc[table])) all.push(...thing.outline);
-    }
-    for (const table of ['walls', 'services', 'sleeves'] as const) {
-      for (const thing of Object.values(doc[table])) all.push(...thing.line);
-    }
-    for (const table of ['loudspeakers', 'racks', 'marks'] as const) {
-      for (const thing of Object.values(doc[table])) all.push(thing.position);
-    }
-    if (underlay) all.push(underlay.min, underlay.max);
-  }
-  return boxOf(all) ?? { min: [0, 0], max: [30, 20] };
+/** Corners and places of all that is drawn in the job, the outline of the property excepted. */
+function everything(doc: JobDocument): Point[] {
+  const outlines = (['areas', 'surfaces', 'buildings', 'no_go'] as const).flatMap((table) =>
+    Object.values(doc[table]).flatMap((thing) => thing.outline),
+  );
+  const lines = (['walls', 'services', 'sleeves'] as const).flatMap((table) =>
+    Object.values(doc[table]).flatMap((thing) => thing.line),
+  );
+  const places = (['loudspeakers', 'racks', 'stubs', 'passages', 'joints', 'marks'] as const).flatMap(
+    (table) => Object.values(doc[table]).map((thing) => thing.position),
+  );
+  return [...outlines, ...lines, ...places];
 }
 
-/** The box of all that counts when the whole site is looked at: what is drawn, and the neighbours who hear it. */
+/** The box of what a plan is looked at for: the property, else everything drawn. */
+export function planBox(doc: JobDocument, underlay: Box | null): Box {
+  const picture = underlay ? [underlay.min, underlay.max] : [];
+  return boxOf(doc.site.outline ?? [...everything(doc), ...picture]) ?? { min: [0, 0], max: [30, 20] };
+}
+
+/** The box of all that counts when the whole site is looked at: what is drawn, also outside the property, and the neighbours. */
 export function wholeBox(doc: JobDocument, underlay: Box | null): Box {
   const site = planBox(doc, underlay);
   const neighbours = Object.values(doc.neighbours).flatMap((n) => [...n.points, ...n.line]);
-  return boxOf([site.min, site.max, ...neighbours])!;
+  return boxOf([site.min, site.max, ...everything(doc), ...neighbours])!;
 }

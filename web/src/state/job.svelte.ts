@@ -9,7 +9,7 @@ import type { Point } from '../lib/geometry';
 import { goneOn } from '../lib/proposing';
 import type { Way } from '../lib/snapping';
 import type { Said } from '../lib/told';
-import { say, spoken } from '../words/spoken.svelte';
+import { listing, say, spoken } from '../words/spoken.svelte';
 import { LevelMap } from './map.svelte';
 import { prefs } from './prefs.svelte';
 import { holds } from './unsaved';
@@ -178,13 +178,14 @@ export class JobStore {
         const resolved = view.resolved as unknown as JobDocument;
         // Before anything of it is shown.
         prefs.reads(resolved.job?.units);
-        prefs.speaks({ job: resolved.job?.language });
+        prefs.speaks({ job: resolved.job?.language, crews: resolved.job?.crew_language });
         this.resolved = resolved;
         this.undoNote = view.undo?.note ?? null;
         this.redoNote = view.redo?.note ?? null;
         this.damaged = view.damaged ?? [];
+        const before = this.revision;
         this.revision = view.revision;
-        this.#forgetGone();
+        this.#forgetGone(before);
         this.failed = null;
         if (news) {
           this.map.changed(view.revision);
@@ -410,16 +411,40 @@ export class JobStore {
     return this.several.length ? this.several : this.selected ? [this.selected] : [];
   }
 
-  /** Of several that are chosen those go that were taken out, by whomever. */
-  #forgetGone() {
-    const left = this.several.filter((t) => at(this.document, pointer(t.table, t.id)) !== undefined);
-    if (left.length < this.several.length) this.choose(left);
+  /** What was chosen and taken out, by whomever, is chosen no more; who else did it is told. */
+  #forgetGone(before: number) {
+    const isThere = (t: Thing) =>
+      t.table === 'site' || at(this.document, pointer(t.table, t.id)) !== undefined;
+    const gone = this.chosen.filter((t) => !isThere(t));
+    // Before the job was first read nothing can have gone.
+    if (!gone.length || before < 0) return;
+    if (this.several.length) this.choose(this.several.filter(isThere));
+    void this.#tellGone(gone, before);
+  }
+
+  /** Tells whoever had things chosen which somebody else took out, and who it was; what one did oneself is no news. */
+  async #tellGone(gone: readonly Thing[], before: number) {
+    const entries = await this.history().catch((): HistoryEntry[] => []);
+    const news = entries.filter((e) => e.revision > before);
+    const away = (t: Thing) => [pointer(t.table, t.id), `/${t.table}`];
+    const taken = (t: Thing) =>
+      news.find((e) => e.patch.some((o) => o.op === 'remove' && away(t).includes(o.path)));
+    const told = gone.flatMap((t) => {
+      const entry = taken(t);
+      return entry && entry.who !== prefs.who ? [{ id: t.id, who: entry.who || say('somebody') }] : [];
+    });
+    const [first] = told;
+    if (!first || this.#closed) return;
+    if (this.selected && gone.some((t) => sameThing(t, this.selected))) this.select(null);
+    const things = listing(told.map(({ id }) => id));
+    // It is not this person's to undo: no way back is offered.
+    this.notice = { text: say('{who} took out {things}.', { who: first.who, things }), note: null };
   }
 
   close() {
     this.#closed = true;
     prefs.reads(null);
-    prefs.speaks({ job: null });
+    prefs.speaks({ job: null, crews: null });
     this.#letGo();
     this.#live.close();
   }

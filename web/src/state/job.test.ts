@@ -60,3 +60,23 @@ describe('what an edit was refused for', () => {
     expect(store.trouble).toMatch('wrong move makes no sense');
   });
 });
+
+it('tells who took out what was chosen here, and offers no way back', async () => {
+  store.close();
+  let gone = false;
+  vi.stubGlobal('fetch', async (path: string) => {
+    const document = { loudspeakers: gone ? {} : { L4: {} } };
+    const taken = { op: 'remove', path: '/loudspeakers/L4' };
+    const body = path.includes('/history')
+      ? [{ revision: 2, who: 'Ben', at: '', note: 'Take out L4', kind: 'edit', patch: [taken], inverse: [] }]
+      : { revision: gone ? 2 : 1, name: 'A job', document, resolved: document };
+    return new Response(JSON.stringify(body), { headers: { 'content-type': 'application/json' } });
+  });
+  store = new JobStore('a');
+  await vi.waitFor(() => expect(store.revision).toBe(1));
+  store.select({ table: 'loudspeakers', id: 'L4' });
+  gone = true;
+  await store.load();
+  await vi.waitFor(() => expect(store.notice).toEqual({ text: 'Ben took out L4.', note: null }));
+  expect(store.selected).toBeNull();
+});

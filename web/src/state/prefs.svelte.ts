@@ -5,7 +5,7 @@
 import type { Ground } from '../lib/palette';
 import { LANGUAGES, type LanguageName } from '../lib/languages';
 import type { LengthUnit } from '../lib/units';
-import { spoken } from '../words/spoken.svelte';
+import { ownLanguage, spoken } from '../words/spoken.svelte';
 
 /** `outdoor` is for a screen in sunlight: black on white, strong lines, nothing pale. */
 export type Theme = 'auto' | 'light' | 'dark' | 'outdoor';
@@ -17,6 +17,15 @@ interface Kept {
   language: LanguageName | '';
   /** Lengths of a new job, and of a job that says none. */
   unit: LengthUnit;
+}
+
+/** Languages of what is open, and whether the crew looks at it; what is not said stays as it was. */
+interface Speakers {
+  job?: string | null;
+  firm?: string | null;
+  /** Language of the crew of the open job. */
+  crews?: string | null;
+  crew?: boolean;
 }
 
 const KEY = 'loamline';
@@ -39,6 +48,10 @@ class Prefs {
   #languageOfJob = '';
   /** As the firm has it, for jobs that say none. */
   #languageOfFirm = '';
+  /** As the crew of the open job has it. */
+  #languageOfCrew = '';
+  /** Whether whoever looks belongs to the crew: they are spoken to in its language, else in that of their phone. */
+  #crew = false;
   /** As this person would have it; `unit` is what counts. */
   own = $state<LengthUnit>('m');
   /** As the open job has it; `null` while none is open, or where it says nothing. */
@@ -62,15 +75,18 @@ class Prefs {
   }
 
   /** The language of the open job, and of the firm where that is known by now: the office speaks it unless a person chose one. */
-  speaks({ job, firm }: { job?: string | null; firm?: string | null }) {
+  speaks({ job, firm, crew, crews }: Speakers) {
     if (job !== undefined) this.#languageOfJob = job ?? '';
+    if (crews !== undefined) this.#languageOfCrew = crews ?? '';
+    if (crew !== undefined) this.#crew = crew;
     if (firm !== undefined) this.#languageOfFirm = firm ?? '';
     this.#speak();
   }
 
   #speak() {
     const known = LANGUAGES.some((l) => l.value === this.language);
-    void spoken.speaks((known && this.language) || this.#languageOfJob || this.#languageOfFirm);
+    const crews = this.#crew ? this.#languageOfCrew || (this.#languageOfJob ? '' : ownLanguage()) : '';
+    void spoken.speaks((known && this.language) || crews || this.#languageOfJob || this.#languageOfFirm);
   }
 
   /** What plans are drawn on. */

@@ -5,7 +5,7 @@ import { prefs } from './prefs.svelte';
 
 afterEach(() => {
   prefs.reads(null);
-  prefs.speaks({ job: null, firm: null });
+  prefs.speaks({ job: null, firm: null, crews: null, crew: false });
   prefs.set({ unit: 'm', language: '' });
 });
 
@@ -39,4 +39,16 @@ it('speaks the language somebody chose, else that of the job, else that of the f
   prefs.speaks({ job: null });
   expect(spoken.language).toBe('en-us');
   expect(JSON.parse(localStorage.getItem('loamline')!)).toMatchObject({ language: '' });
+});
+
+it('speaks to a crew in its own language where the job says one, unless somebody chose another', () => {
+  prefs.speaks({ job: 'en-us', crews: 'es' });
+  expect(spoken.language).toBe('en-us');
+  prefs.speaks({ crew: true });
+  expect(spoken.language).toBe('es');
+  // A job that says none of its crew speaks as the job does.
+  prefs.speaks({ crews: null });
+  expect(spoken.language).toBe('en-us');
+  prefs.set({ language: 'es' });
+  expect(spoken.language).toBe('es');
 });

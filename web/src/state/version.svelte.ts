@@ -6,6 +6,7 @@
  * `same`: nothing to do. `waits`: it is going to load itself anew; what a phone has kept waits for the new page, which sends it
  * as the program wants it. `stuck`: that was tried and did not help; a person decides, and everything goes on meanwhile.
  */
+import { watchLeaving } from './leaving';
 import { handsOff, nothingUnsaved, watchHands } from './unsaved';
 
 /** The header every answer says it in. */
@@ -215,10 +216,11 @@ export const version = new Version({
   now_ms: () => Date.now(),
 });
 
-/** Looks out for a newer program whenever the page may not have heard of one. */
+/** Looks out for a newer program whenever the page may not have heard of one, and for hands that are in the middle of something. */
 export function watchVersion() {
-  if (!version.around.own) return;
   watchHands();
+  watchLeaving();
+  if (!version.around.own) return;
   document.addEventListener('visibilitychange', () => {
     if (document.visibilityState === 'visible') void version.ask();
   });

@@ -81,10 +81,10 @@ it('an empty box gives one example, in the units of the reader', () => {
   made = mount(Field, { target: document.body, props: { store: store as unknown as JobStore, ...length } });
   flushSync();
   const box = () => document.querySelector('input')!.placeholder;
-  expect(box()).toBe('for example 3.8 m');
+  expect(box()).toBe('for example 25 m');
   prefs.set({ unit: 'ft' });
   flushSync();
-  expect(box()).toBe('for example 12 ft');
+  expect(box()).toBe('for example 80 ft');
 });
 
 it('speaks the language of the office, and what it enters in the log stays English', async () => {
@@ -169,4 +169,107 @@ describe('two windows in one field', () => {
     flushSync();
     expect(told()).toBeNull();
   });
+});
+
+describe("the browser's own undo", () => {
+  const history = (input: HTMLInputElement, text: string) => {
+    input.value = text;
+    input.dispatchEvent(new InputEvent('input', { bubbles: true, inputType: 'historyUndo' }));
+    flushSync();
+  };
+
+  it('puts no text that was taken over back into a box, and makes no edit of it', async () => {
+    const store = new Office();
+    store.set('100 ft');
+    const edits: unknown[] = [];
+    store.edit = (patch) => {
+      edits.push(patch[0]!.value);
+      store.set(patch[0]!.value);
+      return Promise.resolve();
+    };
+    const { input, fire, type } = within(store);
+    type('500 ft');
+    fire('change');
+    input.blur();
+    await vi.waitFor(() => expect(edits).toEqual(['500 ft']));
+    await new Promise((done) => setTimeout(done));
+    flushSync();
+    history(input, '100 ft');
+    expect(input.value).toBe('500 ft');
+    fire('change');
+    await new Promise((done) => setTimeout(done));
+    expect(edits).toEqual(['500 ft']);
+    // What the job's own undo brings back is shown.
+    store.set('100 ft');
+    expect(input.value).toBe('100 ft');
+  });
+
+  it('takes back what is being typed', () => {
+    const store = new Office();
+    store.set('100 ft');
+    const { input, type } = within(store);
+    type('5');
+    type('50');
+    history(input, '5');
+    expect(input.value).toBe('5');
+  });
+});
+
+it('an amount of money is read as people write it, and what is wrong with one is told', async () => {
+  const store = new Office();
+  Object.assign(store, { document: { job: { currency: 'USD' }, brief: {} } });
+  const edits: unknown[] = [];
+  store.edit = (patch) => {
+    edits.push(patch[0]!.value);
+    return Promise.resolve();
+  };
+  made = mount(Field, {
+    target: document.body,
+    props: {
+      store: store as unknown as JobStore,
+      path: '/brief',
+      type: 'Brief',
+      field: 'budget',
+      label: 'Budget',
+    },
+  });
+  flushSync();
+  const input = document.querySelector('input')!;
+  const enter = (text: string) => {
+    input.value = text;
+    input.dispatchEvent(new Event('input', { bubbles: true }));
+    input.dispatchEvent(new Event('change', { bubbles: true }));
+    flushSync();
+  };
+  enter('$12,500');
+  await vi.waitFor(() => expect(edits).toEqual([12500]));
+  enter('12,500 EUR');
+  expect(document.querySelector('.problem')!.textContent).toMatch('is no amount in USD');
+  expect(edits).toEqual([12500]);
+});
+
+it('a tick that nothing is said of shows what is usual, and setting it so says nothing again', async () => {
+  const store = {
+    document: { surfaces: { s1: { kind: 'bed' } as Record<string, unknown> } },
+    resolved: { surfaces: { s1: { kind: 'bed', loudspeakers: null } } },
+    edits: [] as Patch[],
+    edit(patch: Patch) {
+      this.edits.push(patch);
+      return Promise.resolve();
+    },
+  };
+  const field = { path: '/surfaces/s1', type: 'Surface', field: 'loudspeakers', label: 'Loudspeakers may stand here' };
+  const props = { ...field, holds: true, usually: 'as usual for a bed', store: store as unknown as JobStore };
+  made = mount(Field, { target: document.body, props });
+  flushSync();
+  const tick = document.querySelector('input')!;
+  expect(tick.checked).toBe(true);
+  expect(document.querySelector('label')!.textContent).toContain('as usual for a bed');
+  tick.click();
+  await new Promise((done) => setTimeout(done));
+  expect(store.edits[0]![0]).toMatchObject({ path: '/surfaces/s1/loudspeakers', value: false });
+  store.document.surfaces.s1!.loudspeakers = false;
+  tick.click();
+  await new Promise((done) => setTimeout(done));
+  expect(store.edits[1]![0]).toMatchObject({ op: 'remove', path: '/surfaces/s1/loudspeakers' });
 });

@@ -3,10 +3,10 @@ import { jobPath, get, Refused, words } from '../api/client';
 import type { JobView } from '../api/shapes';
 import { endOf } from '../plan/ways';
 import { prefs } from '../state/prefs.svelte';
-import { holds } from '../state/unsaved';
+import { holds, holdsForNow } from '../state/unsaved';
 import { version } from '../state/version.svelte';
 import { today } from './clock';
-import { applyPuts, valueAt, visitsOf, type FullVisit, readingsOf } from './document';
+import { applyPuts, joins, valueAt, visitsOf, type FullVisit, readingsOf } from './document';
 import { ownId } from './ids';
 import { keep, NoRoom } from './keep';
 import { nextOf } from './next';
@@ -17,8 +17,9 @@ import type { Edit, Pack, Photo, Put, VisitHead } from './shapes';
 import { sync, type Outcome } from './sync';
 import { take } from './take';
 import { say, type Noted } from '../words/spoken.svelte';
-import { inTable } from './evaluate';
-import { latest } from './verdict';
+import { inTable, type Insulation } from './evaluate';
+import { latest, verdictOf, worst } from './verdict';
+import { kindOfNext } from './words';
 
 const RETRY_MS = 10_000;
 
@@ -64,10 +65,14 @@ export class Along {
   /** The visit under way. */
   readonly visit = $derived.by((): VisitHead => {
     const day = today(this.pack?.clock_ms ?? 0);
-    if (this.chosen) return this.chosen;
-    const handed = Object.values(this.visits).some((v) => v.kind === 'handover');
-    return { id: this.#fresh, date: day, kind: handed ? 'maintenance' : 'building' };
+    const kind = kindOfNext(Object.values(this.visits));
+    const apart = this.#another ? { apart: true } : {};
+    const head = this.chosen ?? { id: this.#fresh, date: day, kind, ...apart };
+    // What the office began today is gone on with, its readings with it.
+    return joins(this.visits, head) ?? head;
   });
+  /** Whether a visit of its own was begun on purpose. */
+  #another = $state(false);
   #fresh = ownId(`V-${today(0).replaceAll('-', '')}`);
   /** The overlay as it was last: entries come at the end, so most of the time only one is new. */
   #overlay: { pack: Pack; edits: Edit[]; now: Forms } | null = null;
@@ -75,7 +80,8 @@ export class Along {
   #again = false;
   #closed = false;
   /** What is being written is not on the disk yet; what is being sent or fetched had better be let finish. */
-  #letGo = holds(() => this.sending || this.taking || this.edits.some((e) => e.n === Infinity));
+  #letGo = holds(() => this.edits.some((e) => e.n === Infinity));
+  #letGoToo = holdsForNow(() => this.sending || this.taking);
 
   constructor(readonly id: string) {
     void this.#open();
@@ -127,7 +133,10 @@ export class Along {
 
   choose(head: VisitHead | null) {
     this.chosen = head;
-    if (!head) this.#fresh = ownId(`V-${today(0).replaceAll('-', '')}`);
+    if (!head) {
+      this.#fresh = ownId(`V-${today(0).replaceAll('-', '')}`);
+      this.#another = true;
+    }
     // Without it the next start makes a visit of its own: nothing is lost.
     void keep.choose(this.id, head).catch(() => undefined);
   }
@@ -297,12 +306,29 @@ export class Along {
     const [table, rules] = [this.tables[line], this.rules];
     if (!table || !rules) return null;
     const readings = this.weighed(line);
-    return readings.length ? rank(table, rules, readings, this.openedJoints, this.ground, prefs.unit) : null;
+    const { openedJoints, ground } = this;
+    return readings.length
+      ? rank(table, rules, readings, openedJoints, ground, prefs.unit, this.insulation(line))
+      : null;
+  }
+
+  /** What the visit under way measured of a line's insulation to earth: the worst of what stands. */
+  insulation(line: string): Insulation {
+    const { rules } = this;
+    const visit = this.visits[this.visit.id];
+    if (!rules || !visit) return null;
+    const last = new Map<string | null, Insulation>();
+    for (const [, r] of readingsOf(visit, line)) {
+      const grade = r.leakage === null ? null : verdictOf(r, undefined, rules);
+      if (grade) last.set(r.at, grade);
+    }
+    return worst([...last.values()]);
   }
 
   close() {
     this.#closed = true;
     this.#letGo();
+    this.#letGoToo();
     if (this.#timer) clearTimeout(this.#timer);
     removeEventListener('online', this.#wake);
     document.removeEventListener('visibilitychange', this.#wake);

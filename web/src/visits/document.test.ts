@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { applied, type Patch } from '../lib/pointer';
 import type { JobDocument } from '../api/document';
-import { applyPuts, meets, patchOf } from './document';
+import { applyPuts, joins, meets, patchOf } from './document';
 
 const visit = { id: 'V2', date: '2026-05-04', kind: 'maintenance' };
 const reading = {
@@ -89,4 +89,18 @@ describe('what is left at an amplifier', () => {
     expect(meets(theirs({ firmware: '2.4' }), edit).kind).toBe('there');
     expect(meets(theirs({ firmware: '2.3' }), edit)).toMatchObject({ kind: 'conflict', theirs: '2.3' });
   });
+});
+
+// The office made V1 on the day; a phone that knew nothing of it began a visit of its own.
+it('joins the visit that the office made of the day and kind, unless it was begun on purpose', () => {
+  const office = { V1: { date: '2026-11-30', kind: 'building' } };
+  const own = { id: 'V-20261130-abcd2345', date: '2026-11-30', kind: 'building' };
+  expect(joins(office, own)).toEqual({ id: 'V1', date: '2026-11-30', kind: 'building' });
+  expect(joins(office, { ...own, apart: true })).toBeNull();
+  expect(joins(office, { ...own, kind: 'fault' })).toBeNull();
+  expect(joins(office, { ...own, date: '2026-12-01' })).toBeNull();
+  expect(joins(office, { ...own, id: 'V2' })).toBeNull();
+  expect(joins({ ...office, [own.id]: office.V1 }, own)).toBeNull();
+  // Another phone's visit is that phone's.
+  expect(joins({ 'V-20261130-zyxw9876': office.V1 }, own)).toBeNull();
 });

@@ -1,7 +1,7 @@
 /** Edits of visits on the two forms of a document: as typed, and as checked. */
 import type { JobDocument, Reading, Visit } from '../api/document';
 import { applied, at, pointer, put, takeOut, type Patch } from '../lib/pointer';
-import type { Edit, Pack, Put } from './shapes';
+import type { Edit, Pack, Put, VisitHead } from './shapes';
 
 /** Work ticked off. */
 export interface Done {
@@ -19,9 +19,11 @@ export interface PhotoEntry {
   notes: string;
 }
 export type MeterReading = Reading;
-/** A line as it was while something was measured or done, kept by the visit because it has been replaced since. */
+/** A line as it was while something was measured or done, kept by the visit because it has been replaced or changed since. */
 export interface KeptLine {
   line: string;
+  /** False where the line stayed and something on it was changed; not in what was taken along by an earlier version. */
+  replaced?: boolean;
   readings: string[];
   done: string[];
   photos: string[];
@@ -38,6 +40,12 @@ export type FullVisit = Omit<Visit, 'readings'> & {
 /** The id under which a visit keeps the line that an entry is of; `null` for an entry of what is still there. */
 export function keptOf(v: FullVisit, table: 'readings' | 'done' | 'photos', id: string): string | null {
   return Object.entries(v.lines ?? {}).find(([, k]) => k[table].includes(id))?.[0] ?? null;
+}
+
+/** Whether an entry is of a line that was replaced: of one that was only changed its ticks still hold. */
+export function isOfReplaced(v: FullVisit, table: 'readings' | 'done' | 'photos', id: string): boolean {
+  const kept = keptOf(v, table, id);
+  return kept !== null && v.lines?.[kept]?.replaced !== false;
 }
 
 /** The readings a visit took of a line that still is what it was. */
@@ -74,6 +82,22 @@ export const EMPTY_DONE: Omit<Done, 'work'> = {
   by: '',
   notes: '',
 };
+
+/** Whether a phone made the id of a visit up. */
+const isOwn = (id: string) => /^V-\d{8}-/.test(id);
+
+/**
+ * The visit of the same day and kind that the office made, which a phone's own joins as long as nothing of it is in the job and
+ * nobody began it on purpose; `null` where there is none.
+ */
+export function joins(
+  visits: Record<string, Pick<FullVisit, 'date' | 'kind'>>,
+  { id, date, kind, apart }: VisitHead,
+): VisitHead | null {
+  if (apart || !isOwn(id) || id in visits) return null;
+  const office = Object.entries(visits).find(([of, v]) => !isOwn(of) && v.date === date && v.kind === kind);
+  return office ? { id: office[0], date, kind } : null;
+}
 
 /** Where a value goes in the document. */
 export const placeOf = (edit: Pick<Edit, 'visit'>, put: Pick<Put, 'path' | 'in'>) =>

@@ -18,6 +18,9 @@ export type Fault =
   | { kind: 'swapped'; line: string }
   | { kind: 'swapped_at'; joint: string; line: string };
 
+/** What was measured of a line's insulation to earth; `null` where nothing was, or nothing can be told. */
+export type Insulation = 'good' | 'doubtful' | 'bad' | null;
+
 export interface Hypothesis {
   fault: Fault;
   sentence: string;
@@ -166,12 +169,25 @@ export function gauss(
   return [logDeterminant, squared];
 }
 
-/** Weighs every hypothesis. `opened` are joints that were opened and looked good. */
+/** Faults that open a way for water or earth to a conductor. */
+const LET_EARTH_IN: Fault['kind'][] = ['wet', 'short_at', 'short_along', 'open'];
+
+/** How likely insulation to earth of this grade is under a fault; of good insulation nothing follows. */
+export function leaks(fault: Fault, rule: Rules['weigh'], insulation: Insulation): number {
+  if (insulation === null || insulation === 'good') return 1;
+  if (LET_EARTH_IN.includes(fault.kind)) return rule.leaks;
+  return insulation === 'bad' ? rule.leaks_badly : rule.leaks_doubtfully;
+}
+
+/**
+ * Weighs every hypothesis. `opened` are joints that were opened and looked good, `insulation` is what was measured to earth.
+ */
 export function weigh(
   table: Table,
   { weigh: rule }: Rules,
   readings: Shown[],
   opened: string[] = [],
+  insulation: Insulation = null,
 ): Weighed {
   const count = table.parameters.length;
   const log = new Float64Array(count);
@@ -179,6 +195,7 @@ export function weigh(
   for (const h of table.hypotheses) {
     let prior = h.weight / h.count;
     for (const s of h.seen) if (opened.includes(s.joint)) prior *= 1 - rule.seen * s.share;
+    prior *= leaks(h.fault, rule, insulation);
     log.fill(Math.log(Math.max(prior, 1e-300)), h.first, h.first + h.count);
   }
   const open = Math.log(table.meter_range_ohm + table.offset_ohm);

@@ -9,6 +9,7 @@ import {
   frequencyAt,
   valuesAt,
   weigh,
+  type Insulation,
   type Prediction,
   type Shown,
   type Table,
@@ -53,11 +54,12 @@ export function nextOf(
   readings: Shown[],
   opened: string[],
   expected: Expected[],
+  insulation: Insulation = null,
 ): Next | null {
   const offered = expected.filter((e) => e.at === null).map((e) => e.frequency_hz);
   const reads = (hz: number) =>
     !offered.length || offered.some((f) => Math.abs(f - hz) <= rules.next.same_hz);
-  const best = testsOf(table, rules, readings, opened, reads)[0];
+  const best = testsOf(table, rules, readings, opened, reads, insulation)[0];
   return best ? { ...best, expected: expectedFor(expected, best.at, best.frequency_hz) ?? null } : null;
 }
 
@@ -68,9 +70,10 @@ export function testsOf(
   readings: Shown[],
   opened: string[],
   reads: (hz: number) => boolean = () => true,
+  insulation: Insulation = null,
 ): Test[] {
   const rule = rules.next;
-  const weighed = weigh(table, rules, readings, opened);
+  const weighed = weigh(table, rules, readings, opened, insulation);
   const alive: Alive[] = [];
   table.hypotheses.forEach((h, hypothesis) => {
     for (let point = h.first; point < h.first + h.count; point++) {

@@ -1,6 +1,6 @@
 import { expect, it } from 'vitest';
 import type { Table } from './evaluate';
-import { rank } from './ranking';
+import { answersOf, rank } from './ranking';
 import { RULES } from './rules.fixture';
 
 /** A short at a quarter, half or three quarters of a run of 100 ft (30.48 m), which read 5, 10 and 15 ohm; a cut, which reads 40 ohm. */
@@ -54,4 +54,18 @@ it('explanations tell lengths in the units of whoever holds the phone', () => {
   expect(feet).toMatch(/95 times in 100 between \d+ ft and \d+ ft from R1\)\.$/);
   expect(said(40)).toBe('Run A1 (R1 to L1, 30.5 m) is open.');
   expect(said(40, 'ft')).toBe('Run A1 (R1 to L1, 100 ft) is open.');
+});
+
+// What the engine calls one answer is one here: its share is the sum of its members', and the likeliest answer comes first.
+it('takes together what the readings cannot tell apart', () => {
+  const ranked = [
+    { answer: 0, probability: 0.4 },
+    { answer: 1, probability: 0.25 },
+    { answer: 1, probability: 0.2 },
+    { answer: 0, probability: 0.01 },
+    { answer: 4, probability: 0.14 },
+  ];
+  const answers = answersOf(ranked);
+  expect(answers.map((a) => a.members)).toEqual([[1, 2], [0, 3], [4]]);
+  expect(answers.map((a) => Number(a.probability.toFixed(9)))).toEqual([0.45, 0.41, 0.14]);
 });

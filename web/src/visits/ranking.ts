@@ -9,11 +9,13 @@ import {
   covariance,
   frequencyAt,
   gauss,
+  leaks,
   placeOf,
   valuesAt,
   weigh,
   type Fault,
   type Hypothesis,
+  type Insulation,
   type Prediction,
   type Shown,
   type Table,
@@ -54,6 +56,23 @@ export interface Explanation {
   answer: number;
 }
 
+/** Explanations that these readings cannot tell apart, as positions in their list; the likeliest first. */
+export interface Answer {
+  members: number[];
+  /** Sum of theirs. */
+  probability: number;
+}
+
+/** What the readings cannot tell apart taken together, most probable first: the answers of crates/faults/src/groups.rs. */
+export function answersOf(explanations: Pick<Explanation, 'answer' | 'probability'>[]): Answer[] {
+  const all = new Map<number, Answer>();
+  explanations.forEach(({ answer, probability }, i) => {
+    const before = all.get(answer) ?? { members: [], probability: 0 };
+    all.set(answer, { members: [...before.members, i], probability: before.probability + probability });
+  });
+  return [...all.values()].sort((a, b) => b.probability - a.probability);
+}
+
 export interface Ranking {
   explanations: Explanation[];
   healthy: number;
@@ -77,8 +96,9 @@ export function rank(
   opened: string[],
   ground: Ground,
   unit: LengthUnit = 'm',
+  insulation: Insulation = null,
 ): Ranking {
-  const weighed = weigh(table, rules, readings, opened);
+  const weighed = weigh(table, rules, readings, opened, insulation);
   const rule = rules.rank;
   const p = weighed.probability;
   const order = table.hypotheses
@@ -94,7 +114,10 @@ export function rank(
     const points = [...log.keys()].filter((n) => log[n]! >= least);
     return points.map((n) => table.places.map((place) => place.predictions[place.of_point[first + n]!]!));
   });
+  // A leak that was measured tells those apart that let earth in and those that do not.
+  const leak = (i: number) => leaks(table.hypotheses[order[i]!]!.fault, rules.weigh, insulation);
   const same = (i: number, j: number) =>
+    leak(i) === leak(j) &&
     seen[i]!.some((a) => seen[j]!.some((b) => alike(a, b, values, rule.alike)));
   const groups: number[][] = [];
   order.forEach((_, i) => {

@@ -6,7 +6,14 @@ import type { Rules } from './rules';
 
 export const RULES: Rules = {
   taken: { tester_range_ohm: 2e8 },
-  weigh: { seen: 0.95, range_edge: 0.05, contradiction: 20 },
+  weigh: {
+    seen: 0.95,
+    leaks: 0.5,
+    leaks_doubtfully: 0.002,
+    leaks_badly: 0.0002,
+    range_edge: 0.05,
+    contradiction: 20,
+  },
   rank: { listed: 1e-4, far_off: 5, alike: 1, allowed: 2, tail: 0.025, placed: 1.5 },
   next: {
     rack_min: 2,

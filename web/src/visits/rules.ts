@@ -8,7 +8,7 @@ import type { Pack } from './shapes';
 export type Rules = components['schemas']['ReadingRules'];
 
 /** The form of pack this app understands. A pack of another one is kept and shown, and nothing is judged by it. */
-export const FORMAT = 4;
+export const FORMAT = 5;
 
 /** The rules of a pack; `null` where it was taken along by another version of the app: it has to be taken along again. */
 export const rulesOf = (pack: Pack | null): Rules | null =>

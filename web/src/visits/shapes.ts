@@ -42,6 +42,10 @@ export interface JudgedReading {
   reading: string;
   line: string;
   as_it_was: string | null;
+  /** What became of the line since; these three are not in what was taken along by an earlier version. */
+  since?: string | null;
+  replaced?: boolean;
+  other_equipment?: boolean;
   grade: 'good' | 'doubtful' | 'bad' | null;
   says: 'within' | 'low' | 'high' | 'short' | 'open' | null;
   /** The joint the line was built to, where it is not held against the finished line. */
@@ -144,6 +148,8 @@ export interface VisitHead {
   id: string;
   date: string;
   kind: string;
+  /** Begun on purpose beside another of its day and kind: it joins none. */
+  apart?: boolean;
 }
 
 /** An edit made on the phone. */

@@ -11,7 +11,7 @@
 import { get, jobPath, Refused, send, upload, words } from '../api/client';
 import type { HistoryEntry, JobView } from '../api/shapes';
 import { version } from '../state/version.svelte';
-import { applyPuts, meets, patchOf, placeOf, valueAt } from './document';
+import { applyPuts, joins, meets, patchOf, placeOf, valueAt } from './document';
 import { keep } from './keep';
 import type { Edit, Held, Put } from './shapes';
 
@@ -71,6 +71,7 @@ async function sendOne(edit: Edit, known: Base | null): Promise<Base | null> {
   for (;;) {
     if (!fixed) {
       base ??= await fetchBase(edit.job);
+      edit = await joined(edit, base.document);
       const met = meets(base.document, edit);
       if (met.kind === 'there') {
         await keep.arrived(edit, null);
@@ -120,6 +121,16 @@ async function sendOne(edit: Edit, known: Base | null): Promise<Base | null> {
       return null;
     }
   }
+}
+
+/** An entry of the phone's own visit in that of the office, where the office made one of that day and kind meanwhile. */
+async function joined(edit: Edit, document: Record<string, unknown>): Promise<Edit> {
+  const visits = (document.visits ?? {}) as Parameters<typeof joins>[0];
+  const visit = joins(visits, edit.visit);
+  if (!visit) return edit;
+  const moved = { ...edit, visit };
+  await keep.saveEdit(moved);
+  return moved;
 }
 
 const applyPatch = (document: Record<string, unknown>, edit: Edit) =>

@@ -5,7 +5,7 @@
 import { say } from '../words/spoken.svelte';
 import type { Rules } from './rules';
 import type { FullVisit, MeterReading } from './document';
-import { keptOf } from './document';
+import { isOfReplaced } from './document';
 import type { Shown } from './evaluate';
 import type { Ranking } from './ranking';
 import type { Expected, ExpectedLine } from './shapes';
@@ -60,7 +60,7 @@ export function builtTo(
   const laid = new Set(
     Object.values(visits)
       .filter((v) => v.date <= visit.date)
-      .flatMap((v) => Object.entries(v.done).filter(([id]) => !keptOf(v, 'done', id)))
+      .flatMap((v) => Object.entries(v.done).filter(([id]) => !isOfReplaced(v, 'done', id)))
       .filter(([, d]) => d.work === 'laid' && d.line === line)
       .map(([, d]) => d.run),
   );

@@ -6,6 +6,7 @@ import {
   placeOf,
   weigh,
   type Fault,
+  type Insulation,
   type Prediction,
   type Shown,
   type Table,
@@ -79,8 +80,9 @@ export function whyRanked(
   opened: string[],
   /** What each of them is a reading of on a good line. */
   sees: (Sees | undefined)[] = [],
+  insulation: Insulation = null,
 ): Why {
-  const weighed = weigh(table, rules, readings, opened);
+  const weighed = weigh(table, rules, readings, opened, insulation);
   const h = table.hypotheses.findIndex((other) => other.fault === fault);
   const { first, count, weight } = table.hypotheses[h]!;
   let best = first;
@@ -103,6 +105,8 @@ export function whyRanked(
     );
   if (opened.length)
     steps.push(say('Opened and found good: {joints}; that counts as well.', { joints: opened.join(', ') }));
+  if (insulation !== null && insulation !== 'good')
+    steps.push(say('It was measured that the line leaks to earth beyond its limit; that counts as well.'));
   steps.push(
     say('Weighed by that against everything else that can be wrong, it is {share} likely now.', {
       share: share(weighed.probability[h]!),

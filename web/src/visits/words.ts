@@ -17,9 +17,13 @@ export function interval(e: Expected): string {
 export const KINDS: Record<string, string> = {
   building: 'while building',
   handover: 'handover',
-  maintenance: 'upkeep',
+  maintenance: 'maintenance',
   fault: 'a fault',
 };
+
+/** Why somebody comes next where nobody says it: until something is handed over they build on. */
+export const kindOfNext = (visits: readonly Pick<FullVisit, 'kind'>[]) =>
+  visits.some((v) => v.kind === 'handover') ? 'maintenance' : 'building';
 
 /** A visit by its day and what it was for. */
 export const visitWords = ({ date, kind }: Pick<FullVisit, 'date' | 'kind'>) =>
@@ -58,4 +62,28 @@ export function placeWords(path: string): string {
     });
   if (!id) return (table ?? '').replaceAll('_', ' ');
   return [say(TABLES[table!] ?? table!), id, field && `(${field})`].filter(Boolean).join(' ');
+}
+
+/** So many readings, ticks and photos, each in words. */
+export const entriesWords = (readings: number, ticks: number, photos: number): string[] => [
+  readings === 1 ? say('1 reading') : say('{count} readings', { count: readings }),
+  ticks === 1 ? say('1 tick') : say('{count} ticks', { count: ticks }),
+  photos === 1 ? say('1 photo') : say('{count} photos', { count: photos }),
+];
+
+/** What visits have of a thing, the oldest first; a thing that was taken out meanwhile keeps it. */
+export function enteredOf(visits: Record<string, FullVisit>, id: string) {
+  const of = (entries: Record<string, { at: string | null }>) =>
+    Object.values(entries).filter((e) => e.at === id).length;
+  return Object.entries(visits)
+    .map(([visit, v]) => ({ visit, date: v.date, counts: [of(v.readings), of(v.done), of(v.photos)] as const }))
+    .filter(({ counts }) => counts.some((n) => n > 0))
+    .sort((a, b) => a.date.localeCompare(b.date))
+    .map(({ visit, date, counts }) => ({
+      visit,
+      date,
+      what: entriesWords(...counts)
+        .filter((_, i) => counts[i]! > 0)
+        .join(', '),
+    }));
 }

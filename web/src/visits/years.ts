@@ -1,10 +1,10 @@
 /** Series of readings over the visits of a job, as in crates/study/src/years.rs. */
-import { readingsOf, type FullVisit } from './document';
+import { keptOf, type FullVisit } from './document';
 import { say } from '../words/spoken.svelte';
 import { drift, yearsBetween, type Drift } from './drift';
 import type { Rules } from './rules';
-import type { ExpectedLine } from './shapes';
-import { builtTo, expectedFor, judge, measuredOf, verdictWords, type Verdict } from './verdict';
+import type { ExpectedLine, JudgedReading } from './shapes';
+import { builtTo, expectedFor, judge, measuredOf, verdictWords, type Judgement, type Verdict } from './verdict';
 
 export interface Series {
   /** Frequency of a reading of the loop, 0 for direct current; to earth. */
@@ -33,22 +33,30 @@ const deviationOf = (hz: Series['hz'], ohm: number, rule: Rules['years']) =>
 
 /**
  * A line's readings at the rack, by kind, oldest first. The limit of a resistance is the end of what good lines read that
- * it moves towards, that of insulation what is called good.
+ * it moves towards, that of insulation what is called good. What was read before the line was changed stands in it with the office's
+ * verdict, where it is of the insulation or the equipment is still the same.
  */
 export function seriesOf(
   visits: Record<string, FullVisit>,
   line: string,
   expected: ExpectedLine | undefined,
   rules: Rules,
+  office: JudgedReading[] = [],
 ): Series[] {
   const all = new Map<Series['hz'], Series['readings']>();
   const byDate = Object.entries(visits).sort(([, a], [, b]) => a.date.localeCompare(b.date));
   for (const [visit, v] of byDate) {
     const built = builtTo(visits, v, line, expected);
-    for (const [, r] of readingsOf(v, line)) {
+    for (const [id, r] of Object.entries(v.readings).filter(([, x]) => x.line === line)) {
       const measured = r.at === null ? measuredOf(r) : null;
       if (!measured) continue;
-      const judged = judge(r, expected, rules, built);
+      const kept = keptOf(v, 'readings', id) !== null;
+      const before = kept ? office.find((x) => x.visit === visit && x.reading === id) : undefined;
+      const another = before?.replaced !== false || (measured.hz !== 'earth' && before.other_equipment);
+      if (kept && another) continue;
+      const judged: Judgement | null = before
+        ? { grade: before.grade, says: before.says, stage: before.stage ?? undefined }
+        : judge(r, expected, rules, built);
       // A line that was being built is not yet the one that drifts.
       if (judged?.stage) continue;
       const { hz, ohm } = measured;
@@ -64,16 +72,20 @@ export function seriesOf(
 
 /**
  * The readings that tell how a line moves: what was bad until a good reading was a fault that somebody mended, and the series
- * begins anew after it; what was doubtful until then is left out; what is not good now counts.
+ * begins anew after it; what was doubtful until then is left out; what is not good now counts, but for a loop that was good and
+ * reads bad once, at last: that has jumped, which is a fault and no rate.
  */
-function counted(readings: Series['readings']): Series['readings'] {
+function counted(readings: Series['readings'], isLoop: boolean): Series['readings'] {
   const verdicts = readings.map((r) => r.verdict);
   const lastGood = verdicts.lastIndexOf('good');
   if (lastGood < 0) return readings;
   const mended = verdicts.slice(0, lastGood).lastIndexOf('bad');
-  return readings.filter(
-    (r, k) => k > mended && (k > lastGood || r.verdict === null || r.verdict === 'good'),
-  );
+  const jump = isLoop && lastGood + 2 === readings.length;
+  const counts = (r: Series['readings'][0], k: number) => {
+    if (r.verdict === null || r.verdict === 'good') return true;
+    return r.verdict === 'bad' && jump ? false : k > lastGood;
+  };
+  return readings.filter((r, k) => k > mended && counts(r, k));
 }
 
 /** The limit a series moves towards, and how. A loop has two sides: the lower one counts where only that one is near. */
@@ -91,7 +103,7 @@ function trendOf(
           ...(here && here.high_ohm !== null ? [[here.high_ohm, true] as [number, boolean]] : []),
           ...(here && here.low_ohm !== null ? [[here.low_ohm, false] as [number, boolean]] : []),
         ];
-  const told = counted(readings);
+  const told = counted(readings, hz !== 'earth');
   const first = told[0]!.date;
   const used = told.flatMap((r) =>
     r.above || r.ohm === null ? [] : [{ year: yearsBetween(first, r.date, rule), ohm: r.ohm }],

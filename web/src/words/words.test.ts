@@ -45,6 +45,7 @@ const SENTENCES = [
     'called',
     'crossing',
     'custom',
+    'days',
     'fill-in',
     'firm-changes',
     'forms',
@@ -53,7 +54,9 @@ const SENTENCES = [
   ],
   ...[
     'looking',
+    'money',
     'naming',
+    'notes',
     'own-model',
     'passkeys',
     'pdf',

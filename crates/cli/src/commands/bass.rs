@@ -48,11 +48,11 @@ fn area_text(id: &str, a: &AreaBass, format: Format) -> String {
         let null = a.nulls.iter().find(|n| (n.band_hz - b.band.nominal_hz()).abs() < 0.01);
         let cancelled = null.map_or_else(String::new, |n| {
             format!(
-                "{:.1} dB below the louder alone at {}, {}; quieter in {:.0} % of the area",
-                n.below_louder_db,
+                "{} dB below the louder alone at {}, {}; quieter in {} % of the area",
+                loamline_terms::fixed(n.below_louder_db, 1),
                 format.units.show(Quantity::Length, n.at.x),
                 format.units.show(Quantity::Length, n.at.y),
-                100.0 * n.share
+                loamline_terms::fixed(100.0 * n.share, 0)
             )
         });
         bands.row([
@@ -67,19 +67,22 @@ fn area_text(id: &str, a: &AreaBass, format: Format) -> String {
         Table::new([Column::right("uneven dB"), Column::right("level dB"), Column::wrapped("setting")]);
     for r in a.ranking.iter().take(5) {
         let words: Vec<String> = r.setting.iter().map(|s| setting_words(a, s)).collect();
-        ranking.row([format!("{:.2}", r.deviation_db), decibels(r.level_db), words.join("; ")]);
+        ranking.row([loamline_terms::fixed(r.deviation_db, 2), decibels(r.level_db), words.join("; ")]);
     }
     let tried = match a.coverage {
         SearchCoverage::Every { evaluated } => format!("All {evaluated} settings were tried."),
         SearchCoverage::Part { evaluated, possible, .. } => {
-            format!("{evaluated} of {possible:.0} settings were tried.")
+            format!(
+                "{evaluated} of {possible} settings were tried.",
+                possible = loamline_terms::fixed(possible, 0)
+            )
         }
     };
     let title = format!(
-        "Bass in {id} from {}: {:.1} dB, uneven by {:.2} dB",
+        "Bass in {id} from {}: {} dB, uneven by {} dB",
         a.subwoofers.join(" and "),
-        a.level_db,
-        a.deviation_db
+        loamline_terms::fixed(a.level_db, 1),
+        loamline_terms::fixed(a.deviation_db, 2)
     );
     format!(
         "{}{}{tried} Polarity and delay come on top of what is set now.\n{}\n",
@@ -94,5 +97,5 @@ fn area_text(id: &str, a: &AreaBass, format: Format) -> String {
 fn setting_words(a: &AreaBass, s: &SubwooferSetting) -> String {
     let id = a.subwoofers.get(s.candidate).map_or("", String::as_str);
     let polarity = if s.reversed { "reversed" } else { "normal" };
-    format!("{id} {polarity}, {:.0} ms", 1000.0 * s.delay_s)
+    format!("{id} {polarity}, {} ms", loamline_terms::fixed(1000.0 * s.delay_s, 0))
 }

@@ -122,9 +122,9 @@ fn levels_text(job: &Job, levels: &[JudgedLevel]) -> String {
         let place = area.or(neighbour).unwrap_or_default().to_string();
         let place = if l.night { format!("{place}, by night") } else { place };
         let measured = if l.octave_63_hz {
-            format!("{:.1} dB at 63 Hz", l.measured_db)
+            format!("{} dB at 63 Hz", loamline_terms::fixed(l.measured_db, 1))
         } else {
-            format!("{:.1} dBA", l.measured_db)
+            format!("{} dBA", loamline_terms::fixed(l.measured_db, 1))
         };
         table.row([l.date.clone(), place, measured, l.verdict.to_string()]);
     }

@@ -125,10 +125,10 @@ fn tell(made: &Backup, at: &Path, what: &str, format: Format) -> Result<Verdict,
         )?;
     } else {
         output::data(&format!(
-            "{what} in {}: {} jobs, {:.1} MB, every edit and photo read back.\n",
+            "{what} in {}: {} jobs, {} MB, every edit and photo read back.\n",
             at.display(),
             made.jobs,
-            made.bytes as f64 / 1e6
+            loamline_terms::fixed(made.bytes as f64 / 1e6, 1)
         ))?;
     }
     Ok(if made.damaged.is_empty() { Verdict::Fine } else { Verdict::Errors })

@@ -55,9 +55,9 @@ fn text(study: &Study, report: &LinesReport, format: Format) -> String {
         loudspeakers.row([
             tag.clone(),
             at.line.clone(),
-            format!("{:.1}", at.joint_1khz_v),
-            format!("{:.1}", at.power_1khz_w),
-            format!("{:.2}", at.loss_1khz_db),
+            loamline_terms::fixed(at.joint_1khz_v, 1),
+            loamline_terms::fixed(at.power_1khz_w, 1),
+            loamline_terms::fixed(at.loss_1khz_db, 2),
         ]);
     }
     let mut lines = Table::new([
@@ -75,11 +75,11 @@ fn text(study: &Study, report: &LinesReport, format: Format) -> String {
         lines.row([
             id.clone(),
             channel.unwrap_or_else(|| "-".to_owned()),
-            format!("{:.1}", line.drive_v),
-            line.counted_w.map_or_else(|| "-".to_owned(), |watts| format!("{watts:.1}")),
+            loamline_terms::fixed(line.drive_v, 1),
+            line.counted_w.map_or_else(|| "-".to_owned(), |watts| loamline_terms::fixed(watts, 1)),
             ohm(line.minimum.impedance_ohm),
             frequency(format, line.minimum.frequency_hz),
-            format!("{worst:.2}"),
+            loamline_terms::fixed(worst, 2),
         ]);
     }
     let mut channels = Table::new([
@@ -96,12 +96,12 @@ fn text(study: &Study, report: &LinesReport, format: Format) -> String {
     for (id, used) in &report.channels {
         channels.row([
             id.clone(),
-            format!("{:.0} %", 100.0 * used.used_fraction),
-            format!("{:.0} %", 100.0 * used.allowed_fraction),
-            used.spare_w.map_or_else(|| "-".to_owned(), |watts| format!("{watts:.1}")),
+            format!("{} %", loamline_terms::fixed(100.0 * used.used_fraction, 0)),
+            format!("{} %", loamline_terms::fixed(100.0 * used.allowed_fraction, 0)),
+            used.spare_w.map_or_else(|| "-".to_owned(), |watts| loamline_terms::fixed(watts, 1)),
             ohm(used.minimum.impedance_ohm),
-            format!("{:.2}", used.greatest_current_a),
-            format!("{:.1}", used.headroom.db),
+            loamline_terms::fixed(used.greatest_current_a, 2),
+            loamline_terms::fixed(used.headroom.db, 1),
             used.headroom.of.word().to_owned(),
             if used.fits { "yes" } else { "NO" }.to_owned(),
         ]);
@@ -137,10 +137,10 @@ fn rack_text(id: &str, plan: &CircuitPlan) -> String {
         let circuit = plan.circuits.iter().position(|c| c.contains(&draw.name)).map_or(0, |i| i + 1);
         table.row([
             draw.name.clone(),
-            format!("{:.0}", draw.idle_w),
-            format!("{:.0}", draw.eighth_draw_w),
-            format!("{:.0}", draw.eighth_heat_w),
-            format!("{:.1}", draw.eighth_current_a),
+            loamline_terms::fixed(draw.idle_w, 0),
+            loamline_terms::fixed(draw.eighth_draw_w, 0),
+            loamline_terms::fixed(draw.eighth_heat_w, 0),
+            loamline_terms::fixed(draw.eighth_current_a, 1),
             circuit.to_string(),
         ]);
     }
@@ -160,8 +160,8 @@ fn ducts_text(ducts: &IndexMap<String, DuctUse>, format: Format) -> String {
     for (id, used) in ducts {
         table.row([
             id.clone(),
-            format!("{:.0} %", 100.0 * used.fill_fraction),
-            format!("{:.0} %", 100.0 * used.limit_fraction),
+            format!("{} %", loamline_terms::fixed(100.0 * used.fill_fraction, 0)),
+            format!("{} %", loamline_terms::fixed(100.0 * used.limit_fraction, 0)),
             format.units.run(used.longest_pull_m),
             used.lines.join(", "),
             used.cables.join(", "),
@@ -198,11 +198,11 @@ fn comparison(id: &str, c: &LineComparison) -> String {
                 .and_then(|i| c.cables.get(i))
                 .cloned()
                 .unwrap_or_else(|| "none is thick enough".to_owned()),
-            format!("{:.1}", w.copper_kg),
-            format!("{:.2}", w.worst_loss_db),
-            format!("{:.0}", w.amplifier_w),
+            loamline_terms::fixed(w.copper_kg, 1),
+            loamline_terms::fixed(w.worst_loss_db, 2),
+            loamline_terms::fixed(w.amplifier_w, 0),
             w.channels.to_string(),
-            format!("{:.0}", w.cost),
+            loamline_terms::fixed(w.cost, 0),
         ]);
     }
     format!("\n{}", section(&title, &table.to_string()))

@@ -82,16 +82,19 @@ fn text(
         text.push('\n');
     }
     let level = match heard.level_db {
-        Some(db) => format!("{db:.1} dB"),
+        Some(db) => format!("{} dB", loamline_terms::fixed(db, 1)),
         None => {
-            format!("{:.1} dB re a full-scale sine (give --calibration for sound pressure)", heard.level_dbfs)
+            format!(
+                "{} dB re a full-scale sine (give --calibration for sound pressure)",
+                loamline_terms::fixed(heard.level_dbfs, 1)
+            )
         }
     };
     text += &format!(
-        "Arrival   {:.2} ms after {after}\nPolarity  {}\nLevel     {level}\nContrast  {:.0} dB\n\n",
-        1e3 * heard.arrival_s,
+        "Arrival   {} ms after {after}\nPolarity  {}\nLevel     {level}\nContrast  {} dB\n\n",
+        loamline_terms::fixed(1e3 * heard.arrival_s, 2),
         polarity(heard, predicted),
-        heard.contrast_db
+        loamline_terms::fixed(heard.contrast_db, 0)
     );
     if let Some(p) = predicted {
         text += &paragraph(&arrival(heard, p, format));
@@ -101,10 +104,10 @@ fn text(
     match &heard.comparison {
         Some(c) => {
             text += &paragraph(&format!(
-                "Against prediction: {:+.1} dB on average over {} bands, {:.1} dB standard deviation: {}.",
+                "Against prediction: {:+.1} dB on average over {} bands, {} dB standard deviation: {}.",
                 c.mean_db,
                 c.bands,
-                c.spread_db,
+                loamline_terms::fixed(c.spread_db, 1),
                 c.agreement.words()
             ));
         }
@@ -142,9 +145,9 @@ fn polarity(heard: &Listening, predicted: Option<&SweepPredicted>) -> String {
 /// The arrival beside the predicted one.
 fn arrival(heard: &Listening, p: &SweepPredicted, format: Format) -> String {
     let expected = format!(
-        "{} should come first, after {:.2} ms ({} through the air)",
+        "{} should come first, after {} ms ({} through the air)",
         p.first,
-        1e3 * p.arrival_s,
+        loamline_terms::fixed(1e3 * p.arrival_s, 2),
         format.units.length(p.distance_m)
     );
     if !heard.relative_to_loop_back {
@@ -158,33 +161,34 @@ fn arrival(heard: &Listening, p: &SweepPredicted, format: Format) -> String {
         format!("{expected}; it came {:+.2} ms from that, {metres} of air: as predicted.", 1e3 * late_s)
     } else if late_s > 0.0 {
         format!(
-            "{expected}; it came {:.2} ms later: {metres} farther than drawn, or a delay in the equipment that the job \
+            "{expected}; it came {} ms later: {metres} farther than drawn, or a delay in the equipment that the job \
              does not know.",
-            1e3 * late_s
+            loamline_terms::fixed(1e3 * late_s, 2)
         )
     } else {
         format!(
-            "{expected}; it came {:.2} ms earlier: {metres} nearer than drawn, or a delay of the job is not set in the \
+            "{expected}; it came {} ms earlier: {metres} nearer than drawn, or a delay of the job is not set in the \
              equipment.",
-            -1e3 * late_s
+            loamline_terms::fixed(-1e3 * late_s, 2)
         )
     }
 }
 
 /// A band by the frequency people call it, Hz.
 fn nominal(centre_hz: f64) -> String {
-    Band::with_centre(centre_hz).map_or_else(|| format!("{centre_hz:.0}"), |b| b.nominal_hz().to_string())
+    Band::with_centre(centre_hz)
+        .map_or_else(|| loamline_terms::fixed(centre_hz, 0), |b| b.nominal_hz().to_string())
 }
 
 fn bands(heard: &Listening, levels_db: Option<&[f64]>) -> Table {
-    let or_dash = |v: Option<f64>| v.map_or_else(|| "-".to_owned(), |v| format!("{v:.1}"));
+    let or_dash = |v: Option<f64>| v.map_or_else(|| "-".to_owned(), |v| loamline_terms::fixed(v, 1));
     let Some(levels_db) = levels_db else {
         let heads = ["Hz", "recorded over played dB", "level dB", "signal over noise dB"];
         let mut table = Table::new(heads.map(Column::right));
         for b in &heard.bands {
             table.row([
                 nominal(b.frequency_hz),
-                format!("{:.1}", b.gain_db),
+                loamline_terms::fixed(b.gain_db, 1),
                 or_dash(b.level_db),
                 or_dash(b.signal_to_noise_db),
             ]);

@@ -9,7 +9,7 @@ use crate::args::LocateArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table};
 use loamline_adapt::laid_runs;
-use loamline_faults::{NextTest, Test};
+use loamline_faults::{Grade, NextTest, Test};
 use loamline_limits::{ANSWERS_LISTED, MEMBERS_LISTED};
 use loamline_model::Quantity;
 use loamline_study::{Located, Question, SoFar, Spot, explain, so_far, visit_asks};
@@ -26,6 +26,7 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
     let mut question = Question {
         readings: arguments.reading.iter().map(|r| reading(r)).collect::<Result<_, _>>()?,
         opened: arguments.opened.clone(),
+        insulation: None,
         tolerances: tolerances(&arguments.tolerances)?,
         ground_temperature_c: None,
         pairs: arguments.pairs,
@@ -48,6 +49,7 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
         }
         question.readings.extend(asks.readings);
         question.opened.extend(asks.opened);
+        question.insulation = asks.insulation;
         question.ground_temperature_c = asks.ground_temperature_c;
         asked_of = was;
     }
@@ -130,7 +132,11 @@ fn text(line: &str, located: &Located, built: Option<&SoFar>, format: Format) ->
             count.kept
         )
     });
-    let next = next_text(&d.next, format);
+    let next = match built.map_or_else(|| d.grade(), |b| b.grade) {
+        // Nobody digs at a line that is good.
+        Grade::Good => "The line is good: nothing is to be done.\n\n".to_owned(),
+        Grade::Doubtful | Grade::Bad => next_text(&d.next, format),
+    };
     let sees = sees_text(d.sees.iter().copied());
     let built = built.map_or_else(String::new, |b| format!("{}\n", output::paragraph(&b.sentence)));
     format!("{built}{unexplained}{ranking}{suspects}{next}{sees}{}", output::paragraph(d.blind_spot))
@@ -141,7 +147,7 @@ fn percent(p: f64) -> String {
     match p {
         _ if p > 0.995 => "> 99 %".to_owned(),
         _ if p < 0.005 => "< 1 %".to_owned(),
-        _ => format!("{:.0} %", 100.0 * p),
+        _ => format!("{} %", loamline_terms::fixed(100.0 * p, 0)),
     }
 }
 
@@ -153,7 +159,11 @@ fn next_text(next: &[NextTest], format: Format) -> String {
     for outcome in &best.outcomes {
         outcomes.row([percent(outcome.probability), format.tell(&outcome.sentence)]);
     }
-    let heading = format!("Measure next: {} (about {:.0} min)", what(&best.test, format), best.minutes);
+    let heading = format!(
+        "Measure next: {} (about {} min)",
+        what(&best.test, format),
+        loamline_terms::fixed(best.minutes, 0)
+    );
     let mut text = section(&heading, &outcomes.to_string());
     if !rest.is_empty() {
         let mut others =
@@ -161,7 +171,7 @@ fn next_text(next: &[NextTest], format: Format) -> String {
         for t in rest {
             let good =
                 t.good_ohm.map_or_else(|| "open".to_owned(), |o| shown(format, Quantity::Impedance, o));
-            others.row([format!("{:.0}", t.minutes), good, what(&t.test, format)]);
+            others.row([loamline_terms::fixed(t.minutes, 0), good, what(&t.test, format)]);
         }
         text.push_str(&section("Other tests, most telling for their time first", &others.to_string()));
     }

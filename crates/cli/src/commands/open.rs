@@ -146,7 +146,7 @@ pub fn section(title: &str, body: &str) -> String {
 
 /// Decibels with one decimal, in a table; `-` where nothing sounds at all.
 pub fn decibels(value: f64) -> String {
-    if value < NOTHING_DBA { "-".to_owned() } else { format!("{value:.1}") }
+    if value < NOTHING_DBA { "-".to_owned() } else { loamline_terms::fixed(value, 1) }
 }
 
 /// A frequency: a third octave by the name people know it by, any other as it is.

@@ -121,9 +121,10 @@ fn levels_text(levels: &LevelsReport, format: Format) -> String {
             decibels(s.mean_dba),
             decibels(s.p10_dba),
             decibels(s.p90_dba),
-            heard(format!("{:.0} %", 100.0 * s.share_within)),
+            heard(format!("{} %", loamline_terms::fixed(100.0 * s.share_within, 0))),
             heard(format!("{:+.1}", s.bass_over_mid_db)),
-            area.arrivals.map_or_else(|| "-".to_owned(), |a| format!("{:.0}", 1e3 * a.largest_spread_s)),
+            area.arrivals
+                .map_or_else(|| "-".to_owned(), |a| loamline_terms::fixed(1e3 * a.largest_spread_s, 0)),
         ]);
     }
     let mut text = section("Areas, dBA", &areas.to_string());
@@ -199,7 +200,11 @@ fn neighbour_row<'a>(neighbour: &'a str, by_night: bool, j: &'a Judged) -> neigh
         floor: j.floor.as_deref(),
         by_night,
         octave_63_hz: judgement.quantity == LimitQuantity::Octave63Hz,
-        level: format!("{} +-{:.0}", decibels(judgement.level_db), judgement.standard_uncertainty_db),
+        level: format!(
+            "{} +-{}",
+            decibels(judgement.level_db),
+            loamline_terms::fixed(judgement.standard_uncertainty_db, 0)
+        ),
         limit_db: judgement.limit_db,
         margin_db: judgement.margin_db,
         more: [answer.to_owned(), j.loudest_loudspeaker.clone()],
@@ -238,7 +243,7 @@ fn probe_text(job: &Job, probe: &Probe, tags: &[String], format: Format) -> Stri
         table.row([
             tag(tags, share.source),
             decibels(share.level_dba),
-            format!("{:.1}", 1e3 * share.arrival_s),
+            loamline_terms::fixed(1e3 * share.arrival_s, 1),
             strongest.collect::<Vec<_>>().join("; "),
         ]);
     }

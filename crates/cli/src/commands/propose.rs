@@ -194,9 +194,9 @@ fn text(proposal: &Proposal, thumb: Option<&Figures>, format: Format) -> String 
         let (cost, currency) = (first.choice_cost, &proposal.currency);
         let proven = proposal.bound.map_or_else(String::new, |bound| {
             format!(
-                "; no choice among these that meets the brief at the gains looked at costs less than {} ({:.0} % below)",
+                "; no choice among these that meets the brief at the gains looked at costs less than {} ({} % below)",
                 estimate(currency, bound),
-                100.0 * (cost - bound) / cost.max(1.0)
+                loamline_terms::fixed(100.0 * (cost - bound) / cost.max(1.0), 0)
             )
         });
         text += &paragraph(&format!(
@@ -221,8 +221,8 @@ fn text(proposal: &Proposal, thumb: Option<&Figures>, format: Format) -> String 
                 id.clone(),
                 decibels(a.target_dba),
                 decibels(a.mean_dba),
-                format!("{:.0} %", 100.0 * a.share_within),
-                format!("{:.1} dB", a.spread_db),
+                format!("{} %", loamline_terms::fixed(100.0 * a.share_within, 0)),
+                format!("{} dB", loamline_terms::fixed(a.spread_db, 1)),
                 format!("{:+.1} dB", a.bass_over_mid_db),
             ]);
         }
@@ -268,23 +268,29 @@ fn side_by_side(columns: &[(String, &Figures, Option<f64>)], currency: &str, for
         table.row(std::iter::once(what.to_owned()).chain(columns.iter().map(|c| of(c.1))));
     };
     row("price, tax included", &|f| amount(currency, f.price));
-    row("least of an area on target", &|f| format!("{:.0} %", 100.0 * f.worst_share_within));
-    row("largest spread", &|f| format!("{:.1} dB", f.worst_spread_db));
+    row("least of an area on target", &|f| {
+        format!("{} %", loamline_terms::fixed(100.0 * f.worst_share_within, 0))
+    });
+    row("largest spread", &|f| format!("{} dB", loamline_terms::fixed(f.worst_spread_db, 1)));
     row("least margin at a neighbour", &|f| {
         f.neighbour_margin_db.map_or_else(|| "-".to_owned(), |m| format!("{m:+.1} dB"))
     });
     if columns.iter().any(|c| c.2.is_some()) {
-        let share = |s: Option<f64>| s.map_or_else(|| "-".to_owned(), |s| format!("{:.0} %", 100.0 * s));
+        let share = |s: Option<f64>| {
+            s.map_or_else(|| "-".to_owned(), |s| format!("{} %", loamline_terms::fixed(100.0 * s, 0)))
+        };
         let cells = columns.iter().map(|c| share(c.2));
         table.row(std::iter::once("holds when all varies a little".to_owned()).chain(cells));
     }
     let mut row = |what: &str, of: &dyn Fn(&Figures) -> String| {
         table.row(std::iter::once(what.to_owned()).chain(columns.iter().map(|c| of(c.1))));
     };
-    row("loudest place", &|f| f.loudest_dba.map_or_else(|| "-".to_owned(), |l| format!("{l:.1} dBA")));
+    row("loudest place", &|f| {
+        f.loudest_dba.map_or_else(|| "-".to_owned(), |l| format!("{} dBA", loamline_terms::fixed(l, 1)))
+    });
     row("loudspeakers + subwoofers", &|f| format!("{} + {}", f.loudspeakers, f.subwoofers));
     row("amplifiers", &|f| f.amplifiers.to_string());
-    row("power", &|f| format!("{:.0} W", f.watts));
+    row("power", &|f| format!("{} W", loamline_terms::fixed(f.watts, 0)));
     row("cable", &|f| metres(f.cable_m));
     row("digging", &|f| metres(f.digging_m));
     table

@@ -21,8 +21,10 @@ pub fn run(folder: &Path, starts: bool, dry: bool, format: Format) -> Result<Ver
     let format = format.of(file.job());
     let before = to_cut_m(file.job(), &laid_cables(file.job(), &Study::new(file.job().clone()).runs()));
     let progress = Progress::start("Finding the ways for the cable");
-    let told =
-        |done: f64| progress.say(format!("Finding the ways for the cable, {:.0} % done", 100.0 * done));
+    let told = |done: f64| {
+        progress
+            .say(format!("Finding the ways for the cable, {} % done", loamline_terms::fixed(100.0 * done, 0)))
+    };
     let found = if starts { route_from_best_starts(&file) } else { route_told(file.job(), &told) };
     let routed = found.map_err(Failure::input)?;
     progress.finish();

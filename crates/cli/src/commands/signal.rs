@@ -76,9 +76,10 @@ pub fn run(arguments: &SignalArguments, format: Format) -> Result<Verdict, Failu
         )?;
     } else {
         output::data(&format!(
-            "{}: {what}; {length_s:.2} s at {} Hz, 24 bit.\n",
+            "{}: {what}; {length_s} s at {} Hz, 24 bit.\n",
             a.out.display(),
-            sample_rate.hz()
+            sample_rate.hz(),
+            length_s = loamline_terms::fixed(length_s, 2)
         ))?;
     }
     Ok(Verdict::Fine)

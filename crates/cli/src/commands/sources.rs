@@ -23,7 +23,7 @@ pub fn run(folder: &Path, format: Format) -> Result<Verdict, Failure> {
 
 /// A value with its decimals, or a dash where there is none.
 fn shown(value: Option<f64>, decimals: usize) -> String {
-    value.map_or_else(|| "-".to_owned(), |v| format!("{v:.decimals$}"))
+    value.map_or_else(|| "-".to_owned(), |v| loamline_terms::fixed(v, decimals))
 }
 
 fn text(study: &Study, report: &SourcesReport, format: Format) -> String {
@@ -80,22 +80,22 @@ fn text(study: &Study, report: &SourcesReport, format: Format) -> String {
                 id.clone(),
                 s.source.clone(),
                 format!("{:+.1}", s.needed_gain_db),
-                format!("{:.1}", s.turn_down_db),
+                loamline_terms::fixed(s.turn_down_db, 1),
             ]);
         }
         outputs.row([
             id.clone(),
             g.gain_db.map_or_else(|| "-".to_owned(), |gain| format!("{gain:+.1}")),
-            format!("{:.2}", g.wanted_v),
-            format!("{:.1}", g.wanted_dbu),
-            format!("{:.1}", g.peak_v),
-            format!("{:.1}", g.clipping_margin_db),
+            loamline_terms::fixed(g.wanted_v, 2),
+            loamline_terms::fixed(g.wanted_dbu, 1),
+            loamline_terms::fixed(g.peak_v, 1),
+            loamline_terms::fixed(g.clipping_margin_db, 1),
             shown(g.noise_dba, 1),
         ]);
     }
     let quiet = format!(
-        "Outputs: gain to set, level the design means, peaks below full output, noise at the nearest listener (at most {:.0} dBA)",
-        report.quiet_night_dba
+        "Outputs: gain to set, level the design means, peaks below full output, noise at the nearest listener (at most {} dBA)",
+        loamline_terms::fixed(report.quiet_night_dba, 0)
     );
     [
         section("Inputs", &inputs.to_string()),

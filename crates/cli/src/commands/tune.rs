@@ -86,7 +86,7 @@ fn text(
     for (id, channel) in &tuned.channels {
         let mut table = Table::new([Column::wrapped("set"), Column::wrapped("to")]);
         for row in &channel.settings {
-            table.row([&row.setting, &row.value]);
+            table.row([format.tell(&row.setting), row.value.clone()]);
         }
         text += &section(&format!("Channel {id}"), &table.to_string());
         if let Some(from) = channel.makers_settings() {
@@ -119,8 +119,8 @@ fn text(
             decibels(a.target_dba),
             decibels(a.before.mean_dba),
             decibels(a.after.mean_dba),
-            format!("{:.1} dB", a.uneven_before_db),
-            format!("{:.1} dB", a.uneven_after_db),
+            format!("{} dB", loamline_terms::fixed(a.uneven_before_db, 1)),
+            format!("{} dB", loamline_terms::fixed(a.uneven_after_db, 1)),
             bass_over_mid(&a.before),
             bass_over_mid(&a.after),
         ]);
@@ -147,7 +147,7 @@ fn text(
             loamline_processing::DelayVerdict::OneChannel => "cannot reach: the echo is within one channel",
             loamline_processing::DelayVerdict::CannotHelp => "do not bother: what helps here hurts elsewhere",
         };
-        let share = |s: f64| format!("{:.0} %", 100.0 * s);
+        let share = |s: f64| format!("{} %", loamline_terms::fixed(100.0 * s, 0));
         delays.row([a.name.clone(), share(a.echo_share_before), share(a.echo_share_after), word.to_owned()]);
     }
     text += &section("Delays", &delays.to_string());
@@ -192,10 +192,16 @@ fn limiter_text(channel: &ChannelTuned) -> String {
     let costs = match cost.rule {
         LimiterRule::Neither => "At full drive the amplifier runs out before the limiter acts.".to_owned(),
         LimiterRule::Rms => {
-            format!("At full drive the limiter takes {:.1} dB, by its RMS threshold.", cost.reduction_db)
+            format!(
+                "At full drive the limiter takes {} dB, by its RMS threshold.",
+                loamline_terms::fixed(cost.reduction_db, 1)
+            )
         }
         LimiterRule::Peak => {
-            format!("At full drive the limiter takes {:.1} dB, by its peak threshold.", cost.reduction_db)
+            format!(
+                "At full drive the limiter takes {} dB, by its peak threshold.",
+                loamline_terms::fixed(cost.reduction_db, 1)
+            )
         }
     };
     format!("{}\n", paragraph(&format!("{weakest} {costs}")))

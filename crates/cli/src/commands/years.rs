@@ -59,8 +59,8 @@ pub fn run(arguments: &YearsArguments, format: Format) -> Result<Verdict, Failur
     text.push_str(&read_text(&readings));
     if readings.iter().any(|r| r.as_it_was.is_some()) {
         text.push_str(&output::paragraph(
-            "\"Before\" marks readings of a line as it was before it was replaced: they are held against that line, and have \
-             no part in how the new one moves.",
+            "\"Before\" marks readings of a line as it was before it was replaced or changed: they are held against the line as \
+             it was then. How its loop moves is told from the last change of equipment on.",
         ));
     }
     text.push_str(&output::paragraph(
@@ -89,10 +89,10 @@ fn course(series: &Series, format: Format) -> String {
         }
         None => match series.may_pass {
             Some(may) => format!(
-                "good so far; if it goes on so it passes its limit of {} in about {:.1} years, but these readings do not show \
+                "good so far; if it goes on so it passes its limit of {} in about {} years, but these readings do not show \
                  for sure that it moves: read it again before then",
                 ohms(may.limit_ohm),
-                may.years
+                loamline_terms::fixed(may.years, 1)
             ),
             None => "good; on this course nothing to fear within ten years".to_owned(),
         },
@@ -102,8 +102,10 @@ fn course(series: &Series, format: Format) -> String {
             format.tell(&series.cause())
         ),
         Some(DriftWarning::Within { years, earliest }) => format!(
-            "on this course past its limit of {limit} in {years:.1} years, {earliest:.1} at the earliest. {}",
-            format.tell(&series.cause())
+            "on this course past its limit of {limit} in {years} years, {earliest} at the earliest. {}",
+            format.tell(&series.cause()),
+            years = loamline_terms::fixed(years, 1),
+            earliest = loamline_terms::fixed(earliest, 1)
         ),
     };
     format!("{}; {warning}", a_year(drift))

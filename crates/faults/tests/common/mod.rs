@@ -64,7 +64,18 @@ pub fn question<'a>(
 ) -> Asked<'a> {
     let (tolerances, priors, effort) = usual;
     let meter_hz = &METER_FREQUENCIES_HZ;
-    Asked { line, others, readings, opened, tolerances, priors, effort, meter_hz, pairs: false }
+    Asked {
+        line,
+        others,
+        readings,
+        opened,
+        tolerances,
+        priors,
+        effort,
+        meter_hz,
+        pairs: false,
+        insulation: None,
+    }
 }
 
 pub fn ask(line: &Line, readings: &[MeterReading]) -> Result<Diagnosis, FaultError> {

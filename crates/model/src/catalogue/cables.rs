@@ -28,13 +28,13 @@ record! {
         /// How they are made.
         strands: Strands = "strands" => word::<Strands>().or(Strands::Stranded),
         /// Outside diameter.
-        outside_diameter_m: f64 = "outside_diameter" => quantity(Quantity::Length, 0.002..=0.2).required(),
+        outside_diameter_m: f64 = "outside_diameter" => quantity(Quantity::Length, 0.002..=0.2).like("8 mm or 0.3 in").required(),
         /// Where it may be laid.
         ratings: Vec<CableRating> = "ratings" => list(word::<CableRating>(), 0..=4).required(),
         /// Coldest air it may lie in; not known when absent.
-        coldest_c: Option<f64> = "coldest" => quantity(Quantity::Temperature, -70.0..=30.0).optional(),
+        coldest_c: Option<f64> = "coldest" => quantity(Quantity::Temperature, -70.0..=30.0).like("-30 C or -22 F").optional(),
         /// Hottest air it may lie in; not known when absent.
-        hottest_c: Option<f64> = "hottest" => quantity(Quantity::Temperature, 0.0..=150.0).optional(),
+        hottest_c: Option<f64> = "hottest" => quantity(Quantity::Temperature, 0.0..=150.0).like("70 C or 158 F").optional(),
         /// Colours of its conductors, pair by pair, positive first.
         colours: Vec<String> = "colours" => list(text(), 0..=24).or(Vec::new()),
         /// Inductance of a pair's loop, henries per metre.
@@ -42,9 +42,9 @@ record! {
         /// Capacitance of a pair, farads per metre.
         capacitance_f_per_m: f64 = "capacitance" => quantity(Quantity::CapacitancePerLength, 0.0..=1.0e-8).or(60.0e-12),
         /// Longest it may be pulled through a sleeve between places to pull from; not known when absent.
-        longest_pull_m: Option<f64> = "longest_pull" => quantity(Quantity::Length, 1.0..=1000.0).optional(),
+        longest_pull_m: Option<f64> = "longest_pull" => quantity(Quantity::Length, 1.0..=1000.0).like("60 m or 200 ft").optional(),
         /// Lengths it is sold in, spool by spool.
-        spools_m: Vec<f64> = "spools" => list(quantity(Quantity::Length, 1.0..=5000.0), 1..=10).required(),
+        spools_m: Vec<f64> = "spools" => list(quantity(Quantity::Length, 1.0..=5000.0).like("150 m or 500 ft"), 1..=10).required(),
         /// Price per metre.
         price_per_m: Decimal = "price_per_m" => money().required(),
     }
@@ -74,7 +74,7 @@ record! {
         /// What it is, for the papers.
         description: String = "description" => text().required(),
         /// Inside diameter.
-        inside_diameter_m: f64 = "inside_diameter" => quantity(Quantity::Length, 0.005..=1.0).required(),
+        inside_diameter_m: f64 = "inside_diameter" => quantity(Quantity::Length, 0.005..=1.0).like("25 mm or 1 in").required(),
         /// Price per metre.
         price_per_m: Decimal = "price_per_m" => money().required(),
     }

@@ -126,9 +126,9 @@ record! {
         /// Sheet of paper the job is printed on. Where it is absent A4, in US units Letter.
         paper: Option<Paper> = "paper" => word::<Paper>().optional(),
         /// Mains voltage of every rack that says no other. Where it is absent 230 V, in US units 120 V.
-        mains_v: Option<f64> = "mains" => quantity(Quantity::Voltage, 90.0..=260.0).optional(),
+        mains_v: Option<f64> = "mains" => quantity(Quantity::Voltage, 90.0..=260.0).like("230 V").optional(),
         /// Rated current of one mains circuit of every rack that says no other. Where it is absent 16 A, in US units 20 A.
-        circuit_a: Option<f64> = "circuit" => quantity(Quantity::Current, 1.0..=125.0).optional(),
+        circuit_a: Option<f64> = "circuit" => quantity(Quantity::Current, 1.0..=125.0).like("16 A").optional(),
         /// Language of the papers the office and the client read; the firm's when absent, else English.
         language: Option<Language> = "language" => word::<Language>().optional(),
         /// Language of what the crew reads: crew pack, plans, labels, what is settled before work starts, plan of work,
@@ -141,7 +141,7 @@ record! {
         rounding: Option<Decimal> = "rounding" => money().optional(),
         /// Tax on the whole, as a fraction; as the price book has it when absent. A book of one's own that states a tax counts
         /// before it.
-        tax: Option<f64> = "tax" => quantity(Quantity::Fraction, 0.0..=1.0).optional(),
+        tax: Option<f64> = "tax" => quantity(Quantity::Fraction, 0.0..=1.0).like("20 %").optional(),
         /// Notes for the crew.
         notes: String = "notes" => text().or(""),
         /// Frequencies the line meter of this job reads at; 0 or "dc" is direct current. Where none are stated those of the firm count,

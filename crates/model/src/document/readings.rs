@@ -51,7 +51,7 @@ record! {
         /// Why somebody came.
         kind: VisitKind = "kind" => word::<VisitKind>().or(VisitKind::Maintenance),
         /// Temperature of the ground, where known.
-        ground_temperature_c: Option<f64> = "ground_temperature" => quantity(Quantity::Temperature, -30.0..=60.0).optional(),
+        ground_temperature_c: Option<f64> = "ground_temperature" => quantity(Quantity::Temperature, -30.0..=60.0).like("12 C or 54 F").optional(),
         /// What was measured of lines, by id.
         readings: IndexMap<String, Reading> = "readings" => map_of::<Reading>(),
         /// Sound levels that were measured, by id.
@@ -62,7 +62,7 @@ record! {
         done: IndexMap<String, Done> = "done" => map_of::<Done>(),
         /// What was photographed, by id.
         photos: IndexMap<String, Photo> = "photos" => map_of::<Photo>(),
-        /// Lines that were measured or worked on and have been replaced or removed since, as they were then.
+        /// Lines that were measured or worked on and have been changed, replaced or removed since, as they were then.
         lines: IndexMap<String, KeptLine> = "lines" => map_of::<KeptLine>(),
         /// Notes.
         notes: String = "notes" => text().or(""),
@@ -70,11 +70,13 @@ record! {
 }
 
 record! {
-    /// A line as it was while something was measured or done, kept when an edit replaced it or took a part of it away.
+    /// A line as it was while something was measured or done, kept when an edit replaced it or changed what a meter reads of it.
     /// Nothing below it refers to the rest of the job: another line may have its id by now.
     KeptLine {
         /// Id the line had.
         line: String = "line" => text().required(),
+        /// Whether another line came in its place, or none; false where the line stayed and something on it was changed.
+        replaced: bool = "replaced" => flag().or(true),
         /// Readings of this visit that were taken of it.
         readings: Vec<String> = "readings" => list(text(), 0..=10_000).or(Vec::new()),
         /// What was done on it in this visit.
@@ -102,15 +104,15 @@ record! {
         /// Where: the rack (when absent), a stub, a joint or a loudspeaker, looking away from the rack.
         at: Option<String> = "at" => text().optional(),
         /// Magnitude of impedance, or "open" where the meter showed an open line.
-        impedance: Option<Shown> = "impedance" => shown(quantity(Quantity::Impedance, 0.0..=1.0e9)).optional(),
+        impedance: Option<Shown> = "impedance" => shown(quantity(Quantity::Impedance, 0.0..=1.0e9).like("280 ohm")).optional(),
         /// Frequency of the impedance reading.
-        frequency_hz: Option<f64> = "frequency" => quantity(Quantity::Frequency, 10.0..=40_000.0).optional(),
+        frequency_hz: Option<f64> = "frequency" => quantity(Quantity::Frequency, 10.0..=40_000.0).like("1 kHz").optional(),
         /// Resistance of the loop at direct current, or "open" where the meter showed an open line.
-        dc: Option<Shown> = "dc" => shown(quantity(Quantity::Impedance, 0.0..=1.0e9)).optional(),
+        dc: Option<Shown> = "dc" => shown(quantity(Quantity::Impedance, 0.0..=1.0e9).like("14.3 ohm")).optional(),
         /// Resistance from the conductors to earth.
-        leakage_ohm: Option<f64> = "leakage" => quantity(Quantity::Impedance, 0.0..=1.0e12).optional(),
+        leakage_ohm: Option<f64> = "leakage" => quantity(Quantity::Impedance, 0.0..=1.0e12).like("20 Mohm").optional(),
         /// Sound level, LAeq, written down beside a line's readings; levels of an area or neighbour stand under `levels`.
-        level_dba: Option<f64> = "level" => quantity(Quantity::Level, 0.0..=140.0).optional(),
+        level_dba: Option<f64> = "level" => quantity(Quantity::Level, 0.0..=140.0).like("65 dBA").optional(),
         /// Whether the meter showed more than this, the end of its range: good insulation, or an open line.
         above: bool = "above" => flag().or(false),
     }
@@ -127,9 +129,9 @@ record! {
         /// Floor of the neighbour, where it has several.
         floor: Option<String> = "floor" => text().optional(),
         /// Sound level, LAeq, everything on.
-        level_dba: Option<f64> = "level" => quantity(Quantity::Level, 0.0..=140.0).optional(),
+        level_dba: Option<f64> = "level" => quantity(Quantity::Level, 0.0..=140.0).like("65 dBA").optional(),
         /// Level of the 63 Hz octave, unweighted, everything on.
-        octave_63hz_db: Option<f64> = "octave_63hz" => quantity(Quantity::Level, 0.0..=140.0).optional(),
+        octave_63hz_db: Option<f64> = "octave_63hz" => quantity(Quantity::Level, 0.0..=140.0).like("55 dB").optional(),
         /// Whether everything was turned down as it is by night.
         night: bool = "night" => flag().or(false),
         /// Notes.
@@ -177,7 +179,7 @@ record! {
         /// Run that was laid.
         run: Option<String> = "run" => text().optional(),
         /// Tap found or set.
-        tap_w: Option<f64> = "tap" => quantity(Quantity::Power, 0.1..=5000.0).optional(),
+        tap_w: Option<f64> = "tap" => quantity(Quantity::Power, 0.1..=5000.0).like("10 W").optional(),
         /// Who did it.
         by: String = "by" => text().or(""),
         /// The step, or whatever else is worth knowing.

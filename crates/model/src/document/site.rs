@@ -34,25 +34,25 @@ record! {
         /// Protection of enclosures outdoors that is asked for.
         protection: Option<IpCode> = "protection" => ip_code().optional(),
         /// Coldest air there is.
-        coldest_c: Option<f64> = "coldest" => quantity(Quantity::Temperature, -70.0..=30.0).optional(),
+        coldest_c: Option<f64> = "coldest" => quantity(Quantity::Temperature, -70.0..=30.0).like("-10 C or 14 F").optional(),
         /// Hottest air there is.
-        hottest_c: Option<f64> = "hottest" => quantity(Quantity::Temperature, 0.0..=60.0).optional(),
+        hottest_c: Option<f64> = "hottest" => quantity(Quantity::Temperature, 0.0..=60.0).like("35 C or 95 F").optional(),
         /// Whether the air is salt: at the sea, at a salt-water pool.
         salt_air: bool = "salt_air" => flag().or(false),
         /// Least distance from loudspeakers and racks to open water.
-        from_water_m: Option<f64> = "from_water" => quantity(Quantity::Length, 0.0..=50.0).optional(),
+        from_water_m: Option<f64> = "from_water" => quantity(Quantity::Length, 0.0..=50.0).like("3 m or 10 ft").optional(),
         /// Least distance from loudspeaker cable to buried mains cable beside it.
-        from_mains_m: Option<f64> = "from_mains" => quantity(Quantity::Length, 0.0..=10.0).optional(),
+        from_mains_m: Option<f64> = "from_mains" => quantity(Quantity::Length, 0.0..=10.0).like("0.3 m or 1 ft").optional(),
         /// Least ground over a cable in a trench.
-        cable_cover_m: Option<f64> = "cable_cover" => quantity(Quantity::Length, 0.0..=3.0).optional(),
+        cable_cover_m: Option<f64> = "cable_cover" => quantity(Quantity::Length, 0.0..=3.0).like("0.45 m or 18 in").optional(),
         /// Least ground over a cable in a slit; `cable_cover` when absent.
-        slit_cover_m: Option<f64> = "slit_cover" => quantity(Quantity::Length, 0.0..=3.0).optional(),
+        slit_cover_m: Option<f64> = "slit_cover" => quantity(Quantity::Length, 0.0..=3.0).like("0.15 m or 6 in").optional(),
         /// Least depth of cable and conduit under paving.
-        paving_cover_m: Option<f64> = "paving_cover" => quantity(Quantity::Length, 0.0..=3.0).optional(),
+        paving_cover_m: Option<f64> = "paving_cover" => quantity(Quantity::Length, 0.0..=3.0).like("0.1 m or 4 in").optional(),
         /// How deep the ground freezes.
-        frost_depth_m: Option<f64> = "frost_depth" => quantity(Quantity::Length, 0.0..=5.0).optional(),
+        frost_depth_m: Option<f64> = "frost_depth" => quantity(Quantity::Length, 0.0..=5.0).like("0.8 m or 32 in").optional(),
         /// Longest that cable may be pulled through a sleeve between places to pull from.
-        longest_pull_m: Option<f64> = "longest_pull" => quantity(Quantity::Length, 1.0..=1000.0).optional(),
+        longest_pull_m: Option<f64> = "longest_pull" => quantity(Quantity::Length, 1.0..=1000.0).like("60 m or 200 ft").optional(),
     }
 }
 
@@ -88,7 +88,7 @@ record! {
         /// File in the job's folder.
         image: String = "image" => text().required(),
         /// Metres on the ground per pixel.
-        metres_per_pixel: f64 = "metres_per_pixel" => quantity(Quantity::Number, 1.0e-4..=100.0).required(),
+        metres_per_pixel: f64 = "metres_per_pixel" => quantity(Quantity::Number, 1.0e-4..=100.0).like("0.02").required(),
         /// Where the image's lower left corner stands.
         origin: Point2 = "origin" => point().or(Point2::new(0.0, 0.0)),
         /// Bearing of the image's upward side.
@@ -161,7 +161,7 @@ record! {
         /// Class of flow resistivity; usual for the kind when absent.
         flow_class: Option<FlowClass> = "flow_class" => word::<FlowClass>().optional(),
         /// Height of the ground above the datum.
-        elevation_m: f64 = "elevation" => quantity(Quantity::Length, -500.0..=9000.0).or(0.0),
+        elevation_m: f64 = "elevation" => quantity(Quantity::Length, -500.0..=9000.0).like("0.3 m or 1 ft").or(0.0),
         /// How cable is laid here; usual for the kind when absent.
         laying: Option<Laying> = "laying" => word::<Laying>().optional(),
         /// Price of laying a metre of cable here; from the price book when absent.
@@ -208,18 +208,18 @@ record! {
         /// Its line in plan.
         line: Vec<Point2> = "line" => line().required(),
         /// Height from foot to top.
-        height_m: f64 = "height" => quantity(Quantity::Length, 0.05..=60.0).required(),
+        height_m: f64 = "height" => quantity(Quantity::Length, 0.05..=60.0).like("1.8 m or 6 ft").required(),
         /// Height of its foot above the datum. When it and `top` are absent: the lowest ground on either side of it,
         /// along the whole of its line.
-        foot_m: Option<f64> = "foot" => quantity(Quantity::Length, -500.0..=9000.0).optional(),
+        foot_m: Option<f64> = "foot" => quantity(Quantity::Length, -500.0..=9000.0).like("0.3 m or 1 ft").optional(),
         /// Height of its top above the datum, instead of `foot`.
-        top_m: Option<f64> = "top" => quantity(Quantity::Length, -500.0..=9060.0).optional(),
+        top_m: Option<f64> = "top" => quantity(Quantity::Length, -500.0..=9060.0).like("2.1 m or 7 ft").optional(),
         /// What it is made of.
         kind: WallKind = "kind" => word::<WallKind>().or(WallKind::Masonry),
         /// Share of energy its faces absorb, the same in every band.
-        absorption: Option<f64> = "absorption" => quantity(Quantity::Fraction, 0.0..=1.0).optional(),
+        absorption: Option<f64> = "absorption" => quantity(Quantity::Fraction, 0.0..=1.0).like("20 %").optional(),
         /// Share of energy its faces absorb, by frequency; overrides `absorption`.
-        absorption_bands: Option<Vec<(f64, f64)>> = "absorption_bands" => over_frequency(quantity(Quantity::Fraction, 0.0..=1.0)).optional(),
+        absorption_bands: Option<Vec<(f64, f64)>> = "absorption_bands" => over_frequency(quantity(Quantity::Fraction, 0.0..=1.0).like("20 %")).optional(),
         /// Whether cable may be clipped along it.
         clip: bool = "clip" => flag().or(false),
         /// Whether loudspeakers may be fixed to it.
@@ -242,11 +242,11 @@ record! {
         /// Its outline.
         outline: Polygon = "outline" => outline().required(),
         /// Height above the ground it stands on: the lowest outside along its outline.
-        height_m: f64 = "height" => quantity(Quantity::Length, 0.5..=300.0).required(),
+        height_m: f64 = "height" => quantity(Quantity::Length, 0.5..=300.0).like("3 m or 10 ft").required(),
         /// Share of energy its faces absorb, the same in every band.
-        absorption: Option<f64> = "absorption" => quantity(Quantity::Fraction, 0.0..=1.0).optional(),
+        absorption: Option<f64> = "absorption" => quantity(Quantity::Fraction, 0.0..=1.0).like("20 %").optional(),
         /// Share of energy its faces absorb, by frequency; overrides `absorption`.
-        absorption_bands: Option<Vec<(f64, f64)>> = "absorption_bands" => over_frequency(quantity(Quantity::Fraction, 0.0..=1.0)).optional(),
+        absorption_bands: Option<Vec<(f64, f64)>> = "absorption_bands" => over_frequency(quantity(Quantity::Fraction, 0.0..=1.0).like("20 %")).optional(),
         /// Whether cable may be clipped along its walls.
         clip: bool = "clip" => flag().or(false),
         /// Whether new holes for cable may be made through its outer walls; passages and stubs may be used in any case.
@@ -294,9 +294,9 @@ record! {
         /// Its line in plan, as far as known.
         line: Vec<Point2> = "line" => line().required(),
         /// Depth of its top, where known.
-        depth_m: Option<f64> = "depth" => quantity(Quantity::Length, 0.0..=20.0).optional(),
+        depth_m: Option<f64> = "depth" => quantity(Quantity::Length, 0.0..=20.0).like("0.6 m or 2 ft").optional(),
         /// Least distance to keep when laying beside it.
-        clearance_m: f64 = "clearance" => quantity(Quantity::Length, 0.0..=10.0).or(0.3),
+        clearance_m: f64 = "clearance" => quantity(Quantity::Length, 0.0..=10.0).like("0.3 m or 1 ft").or(0.3),
         /// Charge for each crossing (digging by hand); from the price book when absent.
         crossing_charge: Option<Decimal> = "crossing_charge" => money().optional(),
     }
@@ -310,11 +310,11 @@ record! {
         /// Its line in plan; cable goes in at either end.
         line: Vec<Point2> = "line" => line().required(),
         /// Inside diameter.
-        inside_diameter_m: f64 = "inside_diameter" => quantity(Quantity::Length, 0.005..=1.0).required(),
+        inside_diameter_m: f64 = "inside_diameter" => quantity(Quantity::Length, 0.005..=1.0).like("50 mm or 2 in").required(),
         /// Outside diameters of what is in it already.
-        holds_m: Vec<f64> = "holds" => list(quantity(Quantity::Length, 0.001..=0.5), 0..=100).or(Vec::new()),
+        holds_m: Vec<f64> = "holds" => list(quantity(Quantity::Length, 0.001..=0.5).like("8 mm or 0.3 in"), 0..=100).or(Vec::new()),
         /// Places along its line, from its first point, at which cable can be pulled: pull pits.
-        pits_m: Vec<f64> = "pits" => list(quantity(Quantity::Length, 0.0..=5000.0), 0..=100).or(Vec::new()),
+        pits_m: Vec<f64> = "pits" => list(quantity(Quantity::Length, 0.0..=5000.0).like("40 m or 130 ft"), 0..=100).or(Vec::new()),
     }
 }
 
@@ -326,9 +326,9 @@ record! {
         /// Where it is in the outer wall, in plan.
         position: Point2 = "position" => point().required(),
         /// Inside diameter.
-        inside_diameter_m: f64 = "inside_diameter" => quantity(Quantity::Length, 0.005..=1.0).required(),
+        inside_diameter_m: f64 = "inside_diameter" => quantity(Quantity::Length, 0.005..=1.0).like("50 mm or 2 in").required(),
         /// Outside diameters of what is in it already.
-        holds_m: Vec<f64> = "holds" => list(quantity(Quantity::Length, 0.001..=0.5), 0..=100).or(Vec::new()),
+        holds_m: Vec<f64> = "holds" => list(quantity(Quantity::Length, 0.001..=0.5).like("8 mm or 0.3 in"), 0..=100).or(Vec::new()),
     }
 }
 
@@ -344,7 +344,7 @@ record! {
         /// Rack where its other end is; may be left out where there is only one.
         rack: Option<String> = "rack" => text().optional(),
         /// Length of cable from end to end, as stated or measured; unknown when absent.
-        length_m: Option<f64> = "length" => quantity(Quantity::Length, 0.1..=5000.0).optional(),
+        length_m: Option<f64> = "length" => quantity(Quantity::Length, 0.1..=5000.0).like("25 m or 80 ft").optional(),
         /// Pairs free to use, from 1; all of the cable's when absent.
         free_pairs: Option<Vec<u32>> = "free_pairs" => list(whole(1..=12), 0..=12).optional(),
         /// How many conductors are free, where it is not known which pairs; all of the cable's when absent.
@@ -352,7 +352,7 @@ record! {
         /// What is printed on its jacket, for whoever judges it by the local code.
         marking: String = "marking" => text().or(""),
         /// Spare length at this end.
-        tail_m: f64 = "tail" => quantity(Quantity::Length, 0.0..=100.0).or(0.6),
+        tail_m: f64 = "tail" => quantity(Quantity::Length, 0.0..=100.0).like("0.6 m or 2 ft").or(0.6),
     }
 }
 
@@ -364,11 +364,11 @@ record! {
         /// Where cable leaves it, in plan.
         position: Point2 = "position" => point().required(),
         /// Height at which cable leaves it above the ground, negative below it: in a cellar.
-        height_m: f64 = "height" => quantity(Quantity::Length, -10.0..=50.0).or(0.5),
+        height_m: f64 = "height" => quantity(Quantity::Length, -10.0..=50.0).like("0.5 m or 20 in").or(0.5),
         /// Mains voltage; the job's when absent.
-        mains_v: Option<f64> = "mains" => quantity(Quantity::Voltage, 90.0..=260.0).optional(),
+        mains_v: Option<f64> = "mains" => quantity(Quantity::Voltage, 90.0..=260.0).like("230 V").optional(),
         /// Rated current of one mains circuit; the job's when absent.
-        circuit_a: Option<f64> = "circuit" => quantity(Quantity::Current, 1.0..=125.0).optional(),
+        circuit_a: Option<f64> = "circuit" => quantity(Quantity::Current, 1.0..=125.0).like("16 A").optional(),
         /// Height units there are in it for equipment.
         units: Option<u32> = "units" => whole(1..=100).optional(),
         /// Zone it belongs to.

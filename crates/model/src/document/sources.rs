@@ -84,13 +84,13 @@ record! {
         /// +4 dBu from a balanced one (common practice, no source); an optical output has none.
         nominal_v: Option<f64> = "nominal" => quantity(Quantity::SignalVoltage, 1.0e-4..=20.0).optional(),
         /// Largest sine one side can give, RMS: full scale of a digital one.
-        highest_v: Option<f64> = "highest" => quantity(Quantity::SignalVoltage, 1.0e-4..=40.0).optional(),
+        highest_v: Option<f64> = "highest" => quantity(Quantity::SignalVoltage, 1.0e-4..=40.0).like("7.75 V or +20 dBu").optional(),
         /// Noise of one side at its output, A-weighted, RMS.
-        noise_v: Option<f64> = "noise" => quantity(Quantity::SignalVoltage, 1.0e-8..=1.0).optional(),
+        noise_v: Option<f64> = "noise" => quantity(Quantity::SignalVoltage, 1.0e-8..=1.0).like("-90 dBu").optional(),
         /// How urgent it is: while it plays, sources of lower priority on the same channel are turned down. 0 is music.
         priority: u32 = "priority" => whole(0..=9).or(0u32),
         /// How far those of lower priority are turned down while it plays; silenced when absent.
-        turns_down_db: Option<f64> = "turns_down" => quantity(Quantity::Level, 0.0..=80.0).optional(),
+        turns_down_db: Option<f64> = "turns_down" => quantity(Quantity::Level, 0.0..=80.0).like("20 dB").optional(),
         /// Note for the crew.
         note: String = "note" => text().or(""),
     }
@@ -120,7 +120,7 @@ record! {
         /// Input of the amplifier, from 1; the optical ones count on after the others.
         input: u32 = "input" => whole(1..=64).required(),
         /// Its length.
-        length_m: Option<f64> = "length" => quantity(Quantity::Length, 0.05..=500.0).optional(),
+        length_m: Option<f64> = "length" => quantity(Quantity::Length, 0.05..=500.0).like("2 m or 6.5 ft").optional(),
         /// Link between racks it comes through, where its source stands in another rack than its amplifier.
         link: Option<String> = "link" => text().optional(),
         /// Note for the crew.
@@ -150,9 +150,9 @@ record! {
         /// How it carries sound.
         kind: LinkKind = "kind" => word::<LinkKind>().or(LinkKind::Network),
         /// How much later sound comes out of it than it went in. Channels that are fed through it play so much later.
-        delay_s: f64 = "delay" => quantity(Quantity::Duration, 0.0..=2.0).or(0.0),
+        delay_s: f64 = "delay" => quantity(Quantity::Duration, 0.0..=2.0).like("10 ms").or(0.0),
         /// Length of its cable.
-        length_m: Option<f64> = "length" => quantity(Quantity::Length, 0.05..=20_000.0).optional(),
+        length_m: Option<f64> = "length" => quantity(Quantity::Length, 0.05..=20_000.0).like("30 m or 100 ft").optional(),
         /// Price of its cable and its ends as laid, labour included: what the quotation asks for it. In no bill when absent.
         price: Option<Decimal> = "price" => money().optional(),
         /// Note for the crew.

@@ -13,13 +13,13 @@ record! {
         /// Where it stands, in plan.
         position: Point2 = "position" => point().required(),
         /// Height of its acoustic centre above local ground; usual for the model when absent.
-        height_m: Option<f64> = "height" => quantity(Quantity::Length, -2.0..=60.0).optional(),
+        height_m: Option<f64> = "height" => quantity(Quantity::Length, -2.0..=60.0).like("0.3 m or 1 ft").optional(),
         /// Where it points, clockwise from plan north.
         bearing_deg: f64 = "bearing" => quantity(Quantity::Angle, -360.0..=360.0).or(0.0),
         /// How far up (positive) or down it points.
         pitch_deg: f64 = "pitch" => quantity(Quantity::Angle, -90.0..=90.0).or(0.0),
         /// Transformer tap at the line's rated voltage, watts; absent on a low-impedance line.
-        tap_w: Option<f64> = "tap" => quantity(Quantity::Power, 0.1..=2000.0).optional(),
+        tap_w: Option<f64> = "tap" => quantity(Quantity::Power, 0.1..=2000.0).like("10 W").optional(),
         /// Line it hangs on.
         line: Option<String> = "line" => text().optional(),
         /// How it is fixed; usual for the model when absent.
@@ -138,7 +138,7 @@ record! {
         /// Points it passes on the way, in order.
         via: Vec<Point2> = "via" => list(point(), 0..=1000).or(Vec::new()),
         /// Length of cable, ends and service loops included; worked out from the way when absent.
-        length_m: Option<f64> = "length" => quantity(Quantity::Length, 0.05..=5000.0).optional(),
+        length_m: Option<f64> = "length" => quantity(Quantity::Length, 0.05..=5000.0).like("12 m or 40 ft").optional(),
         /// Catalogue id of its cable, where it differs from the line's.
         cable: Option<String> = "cable" => text().optional(),
         /// Which pair of its cable's conductors the line uses in it, from 1, where it differs from the line's.
@@ -203,9 +203,9 @@ record! {
         programme: Option<String> = "programme" => text().optional(),
         /// Gain re full scale (0 dB) at the level the system is meant to play: re the line's voltage, at low impedance the
         /// greatest voltage of the amplifier.
-        gain_db: f64 = "gain" => quantity(Quantity::Level, -80.0..=12.0).or(0.0),
+        gain_db: f64 = "gain" => quantity(Quantity::Level, -80.0..=12.0).like("-6 dB").or(0.0),
         /// Delay, seconds.
-        delay_s: f64 = "delay" => quantity(Quantity::Duration, 0.0..=2.0).or(0.0),
+        delay_s: f64 = "delay" => quantity(Quantity::Duration, 0.0..=2.0).like("10 ms").or(0.0),
         /// Polarity of the whole channel.
         polarity: Polarity = "polarity" => word::<Polarity>().or(Polarity::Normal),
         /// High-pass filter that protects transformers and drivers.
@@ -239,7 +239,7 @@ record! {
         /// Order: 6 dB per octave each.
         order: u32 = "order" => whole(1..=8).or(4u32),
         /// Corner frequency.
-        corner_hz: f64 = "corner" => quantity(Quantity::Frequency, 10.0..=20_000.0).required(),
+        corner_hz: f64 = "corner" => quantity(Quantity::Frequency, 10.0..=20_000.0).like("90 Hz").required(),
     }
 }
 
@@ -263,9 +263,9 @@ record! {
         /// Centre or corner frequency.
         frequency_hz: f64 = "frequency" => quantity(Quantity::Frequency, 10.0..=20_000.0).required(),
         /// Gain at the centre, or of the shelf.
-        gain_db: f64 = "gain" => quantity(Quantity::Level, -24.0..=12.0).required(),
+        gain_db: f64 = "gain" => quantity(Quantity::Level, -24.0..=12.0).like("-3 dB").required(),
         /// Quality factor.
-        q: f64 = "q" => quantity(Quantity::Number, 0.1..=20.0).or(0.707),
+        q: f64 = "q" => quantity(Quantity::Number, 0.1..=20.0).like("0.7").or(0.707),
     }
 }
 
@@ -276,6 +276,6 @@ record! {
         rms_v: f64 = "rms" => quantity(Quantity::Voltage, 0.01..=1000.0).required(),
         /// Peak threshold, volts; when absent 6 dB over the RMS threshold (common practice, no source), and no more than the peak
         /// of a sine at the voltage of a line on the channel.
-        peak_v: Option<f64> = "peak" => quantity(Quantity::Voltage, 0.01..=1500.0).optional(),
+        peak_v: Option<f64> = "peak" => quantity(Quantity::Voltage, 0.01..=1500.0).like("100 V").optional(),
     }
 }

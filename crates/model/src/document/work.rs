@@ -38,7 +38,7 @@ record! {
         /// People on site.
         crew: u32 = "crew" => whole(1..=100).or(2u32),
         /// Working hours of a day on site; travel and setting up come to them.
-        hours_s: f64 = "hours" => quantity(Quantity::Duration, 3600.0..=57_600.0).or(28_800.0),
+        hours_s: f64 = "hours" => quantity(Quantity::Duration, 3600.0..=57_600.0).like("8 h").or(28_800.0),
         /// Daylight that work outdoors keeps to; not looked at when absent.
         daylight: Option<Hours> = "daylight" => hours().optional(),
         /// The first day, as it should be printed.

@@ -39,9 +39,9 @@ record! {
         /// Outputs of amplifiers in each rack that nothing uses.
         channels: Option<u32> = "channels" => whole(0..=1000).optional(),
         /// Share of what each channel may carry that its lines leave.
-        power: Option<f64> = "power" => quantity(Quantity::Fraction, 0.0..=0.95).optional(),
+        power: Option<f64> = "power" => quantity(Quantity::Fraction, 0.0..=0.95).like("20 %").optional(),
         /// Share of the inside of each sleeve with cable in it that stays empty.
-        ducts: Option<f64> = "ducts" => quantity(Quantity::Fraction, 0.0..=0.95).optional(),
+        ducts: Option<f64> = "ducts" => quantity(Quantity::Fraction, 0.0..=0.95).like("20 %").optional(),
         /// Height units of each rack that nothing fills, where its height is stated.
         units: Option<u32> = "units" => whole(0..=100).optional(),
     }

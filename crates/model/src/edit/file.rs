@@ -1,6 +1,6 @@
 //! A job being worked on: its text, its document as typed, and the checked job, always of one mind.
 
-use super::patch::{Edit, PatchError};
+use super::patch::{Edit, Operation, PatchError};
 use super::preserve_late::{Past, with_lines_as_measured};
 use super::preserve_measured::operations_preserving_measured;
 use super::raw::{first_null, to_value};
@@ -9,7 +9,9 @@ use crate::catalogue::Catalogue;
 use crate::job::{Job, LoadError, catalogue_with, check, job_files, read_job_with};
 use crate::reading::Node;
 use crate::source::{Report, SourceFile, parse_recovering};
+use indexmap::IndexMap;
 use loamline_limits::{Exceeded, JOB_FILE_BYTES};
+use loamline_terms::{Sentence, say};
 use serde_json::Value;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
@@ -119,16 +121,52 @@ impl JobFile {
     fn tried(&self, edit: &Edit) -> Result<Tried, EditError> {
         let mut raw = self.raw.clone();
         let mut inverse = edit.apply(&mut raw)?;
-        let keeps = Edit::new(operations_preserving_measured(&self.job, &self.raw, &raw, edit));
-        inverse.operations.splice(0..0, keeps.apply(&mut raw)?.operations);
-        let whole = Edit::new(edit.operations.iter().cloned().chain(keeps.operations));
         if let Some(path) = first_null(&raw) {
             return Err(EditError::Null { path });
         }
-        let node = Node::from(&raw);
-        let job = check(&node, self.catalogue.clone())
-            .map_err(|problems| EditError::Invalid(Report::unplaced(&node, problems)))?;
+        let mut job = self.checked(&raw)?;
+        let keeps = Edit::new(operations_preserving_measured(&self.job, &job, &self.raw, &raw, edit));
+        if !keeps.operations.is_empty() {
+            inverse.operations.splice(0..0, keeps.apply(&mut raw)?.operations);
+            job = self.checked(&raw)?;
+        }
+        let whole = Edit::new(edit.operations.iter().cloned().chain(keeps.operations));
         Ok(Tried { raw, job, whole, inverse })
+    }
+
+    fn checked(&self, raw: &Value) -> Result<Job, EditError> {
+        let node = Node::from(raw);
+        check(&node, self.catalogue.clone())
+            .map_err(|problems| EditError::Invalid(Report::unplaced(&node, problems)))
+    }
+
+    /// What an edit would leave as it was judged, line by line, as sentences; nothing where the edit cannot be carried out.
+    pub fn readings_kept_told(&self, edit: &Edit) -> Vec<Sentence> {
+        let told = |(line, count): (String, usize)| match count {
+            1 => say!("The reading of line {line} so far stays as it was judged.", line = line),
+            n => say!(
+                "The {count} readings of line {line} so far stay as they were judged.",
+                count = n.to_string(),
+                line = line
+            ),
+        };
+        self.readings_kept_by(edit).unwrap_or_default().into_iter().map(told).collect()
+    }
+
+    /// How many readings of each line an edit would leave with the line as it was.
+    ///
+    /// # Errors
+    /// [`EditError`].
+    pub fn readings_kept_by(&self, edit: &Edit) -> Result<IndexMap<String, usize>, EditError> {
+        let mut kept: IndexMap<String, usize> = IndexMap::new();
+        for operation in self.tried(edit)?.whole.operations.iter().skip(edit.operations.len()) {
+            let Operation::Add { value, .. } = operation else { continue };
+            let readings = value.get("readings").and_then(Value::as_array).map_or(0, Vec::len);
+            if let Some(line) = value.get("line").and_then(Value::as_str).filter(|_| readings > 0) {
+                *kept.entry(line.to_owned()).or_default() += readings;
+            }
+        }
+        Ok(kept)
     }
 
     /// Carries out an edit, if the job still makes sense after it, and returns the edit that undoes it.

@@ -5,12 +5,13 @@
 //! late edit: whichever of the two arrives first, the visit says the same.
 
 use super::patch::Edit;
-use super::preserve_measured::{Record, placed, records};
+use super::preserve_measured::{Record, is_of_lines, placed, records, replaced};
 use crate::catalogue::Catalogue;
+use crate::document::VisitKind;
 use crate::job::check;
-use crate::reading::Node;
+use crate::reading::{Choice as _, Node};
 use loamline_terms::pointer;
-use serde_json::{Map, Value};
+use serde_json::{Map, Value, json};
 use std::sync::Arc;
 
 /// Tables of a visit whose entries are of things.
@@ -31,20 +32,9 @@ impl Edit {
         self.operations.iter().any(|o| o.places().any(|path| starts_with(path, |key| key == "visits")))
     }
 
-    /// Whether it may take a line, or a part of one, away.
+    /// Whether it may take a line away or make it another.
     fn is_of_lines(&self) -> bool {
-        let of_lines = |path: &str| {
-            let keys: Vec<_> = pointer::keys(path).collect();
-            let keys: Vec<&str> = keys.iter().map(AsRef::as_ref).collect();
-            match keys.as_slice() {
-                [] => true,
-                ["loudspeakers", _, last] => *last == "line",
-                ["lines" | "loudspeakers" | "joints"] | ["lines" | "loudspeakers" | "joints", _] => true,
-                ["lines", _, "runs"] | ["lines", _, "runs", _] => true,
-                _ => false,
-            }
-        };
-        self.operations.iter().any(|o| o.places().any(of_lines))
+        self.operations.iter().any(|o| o.places().any(|path| starts_with(path, is_of_lines)))
     }
 }
 
@@ -52,7 +42,7 @@ fn starts_with(path: &str, is: impl Fn(&str) -> bool) -> bool {
     pointer::keys(path).next().is_none_or(|key| is(key.as_ref()))
 }
 
-/// The edit, and behind it what it keeps of lines that were replaced, or lost a part, by the edits in `past` (oldest
+/// The edit, and behind it what it keeps of lines that were replaced or changed by the edits in `past` (oldest
 /// first; the document `now` is as the last of them left it), where what it enters on visits was taken before them. As it
 /// came when there is nothing to keep.
 pub(super) fn with_lines_as_measured(
@@ -69,16 +59,25 @@ pub(super) fn with_lines_as_measured(
         for one in past.iter().rev() {
             one.inverse.apply(&mut document).ok()?;
         }
-        let mut kept = Vec::new();
+        let mut kept: Vec<Record> = Vec::new();
         for one in past {
-            if late.is_empty() {
+            if late.is_empty() && kept.is_empty() {
                 break;
             }
             let old = one.patch.is_of_lines().then(|| with_visits(&document, &late));
             one.patch.apply(&mut document).ok()?;
             let Some(old) = old else { continue };
-            let Ok(before) = check(&Node::from(&old), catalogue.clone()) else { continue };
-            for record in records(&before, &old, &with_visits(&document, &late), &one.patch) {
+            let new = with_visits(&document, &late);
+            let checked = |document: &Value| check(&Node::from(document), catalogue.clone()).ok();
+            let (Some(before), Some(after)) = (checked(&old), checked(&new)) else { continue };
+            for record in &mut kept {
+                if let Some(of) = record.kept.as_object_mut()
+                    && replaced(&before, &old, &new, &one.patch, &record.line)
+                {
+                    of.shift_remove("replaced");
+                }
+            }
+            for record in records(&before, &after, &old, &new, &one.patch) {
                 take_out(&mut late, &record);
                 kept.push(record);
             }
@@ -108,10 +107,16 @@ fn entered(now: &Value, after: &Value) -> Map<String, Value> {
     late
 }
 
+/// The document with those visits, and of its own the handovers with nothing in them: what was signed when is still known.
 fn with_visits(document: &Value, visits: &Map<String, Value>) -> Value {
+    let own = document.get("visits").and_then(Value::as_object);
+    let handovers = own.into_iter().flatten().filter(|(_, v)| v["kind"] == VisitKind::Handover.word());
+    let bare = |(id, v): (&String, &Value)| (id.clone(), json!({ "date": v["date"], "kind": v["kind"] }));
+    let mut all: Map<String, Value> = handovers.map(bare).collect();
+    all.extend(visits.clone());
     let mut document = document.clone();
     if let Value::Object(sections) = &mut document {
-        sections.insert("visits".into(), Value::Object(visits.clone()));
+        sections.insert("visits".into(), Value::Object(all));
     }
     document
 }
@@ -148,16 +153,15 @@ mod tests {
         [
             edit(
                 json!([{ "op": "add", "path": "/visits", "value": { "V9": { "date": "2026-06-01", "readings": {
-                "r1": { "line": "A", "dc": "20 ohm" } } } } }]),
+                "r1": { "line": "A", "dc": "20 ohm" }, "r2": { "line": "A", "at": "L2", "dc": "3 ohm" } } } } }]),
             ),
             edit(json!([
-                { "op": "add", "path": "/visits/V9/readings/r2", "value": { "line": "A", "at": "L2", "dc": "3 ohm" } },
                 { "op": "add", "path": "/visits/V9/done", "value": { "d1": { "work": "laid", "line": "A", "run": "a3" } } },
             ])),
         ]
     }
 
-    /// Edits of the office, each of which takes something from under what the phone does; one that does not.
+    /// Edits of the office: a tap, which parts readings; a run and its loudspeaker; another line; a place, which parts nothing.
     fn office() -> Vec<Edit> {
         vec![
             edit(json!([{ "op": "replace", "path": "/loudspeakers/L1/tap", "value": "5 W" }])),
@@ -189,8 +193,10 @@ mod tests {
         };
         assert_eq!(
             (listed("readings"), listed("done")),
-            (vec![&json!("r2"), &json!("r1")], vec![&json!("d1")])
+            (vec![&json!("r1"), &json!("r2")], vec![&json!("d1")])
         );
+        // The line was changed first, and is replaced by now.
+        assert_eq!(wanted.iter().map(|k| k.get("replaced")).collect::<Vec<_>>(), [None, None]);
 
         let mut late = job();
         let mut past: Vec<Past> = office().iter().map(|one| carried_out(&mut late, one)).collect();

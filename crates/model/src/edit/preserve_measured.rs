@@ -1,23 +1,28 @@
 //! What an edit has to keep: measured lines as they were.
 //!
 //! Readings, ticks and photos stay in their visits for ever, whatever becomes of what they were taken of. So that they can
-//! still be shown and judged, and are never held against another line that has the id by then, the visit keeps the line
-//! as it was ([`KeptLine`](crate::document::KeptLine)) when
+//! still be shown and judged by the line as it stood when they were taken, the visit keeps the line as it was
+//! ([`KeptLine`](crate::document::KeptLine)) when
 //!
 //! 1. an edit takes the line away as a whole or puts another in its place (it writes `/lines/A` itself or what holds it,
 //!    and cable, runs, start, supply or loudspeakers come out different): every reading of it so far is then of the kept
 //!    line; ticks and photos are where their thing is gone or another;
-//! 2. an edit takes away a joint, loudspeaker or run that something was measured or done at: that reading, tick or photo.
+//! 2. an edit changes equipment on it (a loudspeaker taken out or hung on, a model, a tap, coils, what is in series, how it is
+//!    fed): every reading of it so far;
+//! 3. an edit changes its cable (a length, a kind, a way, a place it comes to): readings of visits up to the last handover,
+//!    which were signed. Those taken since are judged anew: within one stage of work it is the drawing put right;
+//! 4. an edit takes away a joint, loudspeaker or run that something was measured or done at: that reading, tick or photo.
 //!
-//! Anything less (a tap, a place, a length, a cable of one run) is upkeep or the drawing put right: the line stays the same
-//! line, and its readings are compared with what is drawn today, over the years as well.
+//! The rule of 2 and 3 is `parts_from`. Allowances that hold for all cable of a job, and figures of the catalogue, are no part of
+//! a line: readings are judged with those of today.
 //!
 //! The record is made by the edit itself, at the one place where a job changes, so that no way of editing can forget it;
-//! undoing the edit takes it out again.
+//! undoing the edit takes it out again, unless the line has become another than the one the record is of. Text of the file
+//! that somebody changes by hand passes by here unseen.
 
 use super::patch::{Edit, Operation};
-use crate::document::{Done, Visit, Work};
-use crate::job::Job;
+use crate::document::{Done, Visit, VisitKind, Work};
+use crate::job::{Job, LineChange, parts_from};
 use crate::reading::Choice as _;
 use loamline_terms::pointer::escape;
 use serde_json::{Map, Value, json};
@@ -33,36 +38,136 @@ pub(super) struct Record {
     pub kept: Value,
 }
 
-/// Operations that keep what `edit` would orphan: `before` and `old` are the job and its document ahead of it, `new` the
-/// document behind it.
+/// Operations that keep what `edit` would orphan: `before` and `old` are the job and its document ahead of it, `after` and
+/// `new` those behind it.
 pub(super) fn operations_preserving_measured(
     before: &Job,
+    after: &Job,
     old: &Value,
     new: &Value,
     edit: &Edit,
 ) -> Vec<Operation> {
-    placed(records(before, old, new, edit), new)
+    let differs = |section: &str| old.get(section) != new.get(section);
+    let of_lines = SECTIONS.iter().any(|section| differs(section));
+    let mut kept = if of_lines { records(before, after, old, new, edit) } else { Vec::new() };
+    if differs("visits") {
+        kept.extend(restored(before, after, old, new));
+    }
+    let mut operations = placed(kept, new);
+    operations.extend(marks(before, old, new, edit));
+    operations
 }
 
-/// The lines `edit` takes away from under something measured or done, as they were.
-pub(super) fn records(before: &Job, old: &Value, new: &Value, edit: &Edit) -> Vec<Record> {
+/// Sections whose change may make a line another.
+const SECTIONS: [&str; 9] =
+    ["lines", "loudspeakers", "joints", "stubs", "racks", "amplifiers", "channels", "programmes", "brief"];
+
+/// Whether a section of the document is one whose change may make a line another.
+pub(super) fn is_of_lines(section: &str) -> bool {
+    SECTIONS.contains(&section)
+}
+
+/// The lines `edit` takes away or changes under something measured or done, as they were.
+pub(super) fn records(before: &Job, after: &Job, old: &Value, new: &Value, edit: &Edit) -> Vec<Record> {
     let d = before.document();
     if d.visits.values().all(|v| v.readings.is_empty() && v.done.is_empty() && v.photos.is_empty()) {
         return Vec::new();
     }
+    let handed_over = handed_over(old);
     let mut records = Vec::new();
     for line in d.lines.keys() {
-        let change = Change { before, old, new, line, whole: replaced(before, old, new, edit, line) };
-        if !change.whole && !change.lost_something() {
+        let changes = match (before.line_to_keep(line), after.line_to_keep(line)) {
+            (Some(was), Some(is)) => was.changes_to(&is),
+            _ => Vec::new(),
+        };
+        let whole = replaced(before, old, new, edit, line);
+        let change = Change { before, old, new, line, whole, changes, handed_over };
+        if !change.whole && change.changes.is_empty() && !change.lost_something() {
             continue;
         }
-        let still_there = |id: &&String| new.pointer(&format!("/visits/{}", escape(id))).is_some();
-        for (id, visit) in d.visits.iter().filter(|(id, _)| still_there(id)) {
+        for (id, visit) in d.visits.iter().filter(|(id, _)| is_there(new, id)) {
             let kept = change.record(id, visit);
             records.extend(kept.map(|kept| Record { visit: id.clone(), line: line.clone(), kept }));
         }
     }
     records
+}
+
+fn is_there(document: &Value, visit: &str) -> bool {
+    document.pointer(&format!("/visits/{}", escape(visit))).is_some()
+}
+
+/// Day of the last handover in a document; readings up to it were signed.
+fn handed_over(document: &Value) -> Option<&str> {
+    let visits = document.get("visits").and_then(Value::as_object)?;
+    let handovers = visits.values().filter(|v| v["kind"] == VisitKind::Handover.word());
+    handovers.filter_map(|v| v["date"].as_str()).max()
+}
+
+/// Records that an edit takes out though the line is not, or not again, the one that their readings were taken of: what undoing
+/// one of two changes would lose.
+fn restored(before: &Job, after: &Job, old: &Value, new: &Value) -> Vec<Record> {
+    let handed_over = handed_over(old);
+    let mut records = Vec::new();
+    for (id, visit) in before.document().visits.iter().filter(|(id, _)| is_there(new, id)) {
+        for (key, kept) in &visit.lines {
+            let place = format!("/visits/{}/lines/{}", escape(id), escape(key));
+            let parted = match after.line_to_keep(&kept.line) {
+                Some(now) => parts_from(&kept.changes_to(&now), is_signed(visit, handed_over)),
+                None => true,
+            };
+            if !parted || new.pointer(&place).is_some() {
+                continue;
+            }
+            let stay = |entry: &&String| {
+                stays(old, new, id, "readings", entry) && !is_listed(new, id, "readings", entry)
+            };
+            let readings: Vec<&String> = kept.readings.iter().filter(stay).collect();
+            let Some(Value::Object(mut record)) =
+                old.pointer(&place).cloned().filter(|_| !readings.is_empty())
+            else {
+                continue;
+            };
+            record.insert("readings".into(), json!(readings));
+            record.retain(|table, _| table != "done" && table != "photos");
+            records.push(Record { visit: id.clone(), line: kept.line.clone(), kept: Value::Object(record) });
+        }
+    }
+    records
+}
+
+/// What is kept of a line that was changed and is now replaced says so from then on.
+fn marks(before: &Job, old: &Value, new: &Value, edit: &Edit) -> Vec<Operation> {
+    let mut operations = Vec::new();
+    for line in before.document().lines.keys().filter(|line| replaced(before, old, new, edit, line)) {
+        for (id, visit) in &before.document().visits {
+            let changed = visit.lines.iter().filter(|(_, k)| k.line == *line && !k.replaced);
+            let marked =
+                changed.map(|(key, _)| format!("/visits/{}/lines/{}/replaced", escape(id), escape(key)));
+            let there = marked.filter(|path| new.pointer(path).is_some());
+            operations.extend(there.map(|path| Operation::Remove { path }));
+        }
+    }
+    operations
+}
+
+fn is_signed(visit: &Visit, handed_over: Option<&str>) -> bool {
+    handed_over.is_some_and(|day| visit.date.as_str() <= day)
+}
+
+/// Whether an edit leaves an entry of a visit as it is.
+fn stays(old: &Value, new: &Value, visit: &str, table: &str, entry: &str) -> bool {
+    let at = format!("/visits/{}/{table}/{}", escape(visit), escape(entry));
+    new.pointer(&at).is_some() && new.pointer(&at) == old.pointer(&at)
+}
+
+/// Whether a line that a visit keeps in a document has an entry among those taken of it.
+fn is_listed(document: &Value, visit: &str, list: &str, entry: &str) -> bool {
+    let lines = document.pointer(&format!("/visits/{}/lines", escape(visit))).and_then(Value::as_object);
+    let names = |k: &Value| {
+        k.get(list).and_then(Value::as_array).is_some_and(|l| l.iter().any(|e| e.as_str() == Some(entry)))
+    };
+    lines.is_some_and(|all| all.values().any(names))
 }
 
 /// Operations that put records into their visits in `document`, each under the id of its line or the next free one.
@@ -94,7 +199,7 @@ pub(super) fn placed(records: Vec<Record>, document: &Value) -> Vec<Operation> {
 }
 
 /// Whether an edit puts another line in place of one, or none.
-fn replaced(before: &Job, old: &Value, new: &Value, edit: &Edit, line: &str) -> bool {
+pub(super) fn replaced(before: &Job, old: &Value, new: &Value, edit: &Edit, line: &str) -> bool {
     let own = format!("/lines/{}", escape(line));
     let writes = |path: &String| *path == own || path == "/lines" || path.is_empty();
     let written = edit.operations.iter().any(|o| match o {
@@ -136,6 +241,10 @@ struct Change<'a> {
     line: &'a str,
     /// The line goes, or another comes in its place.
     whole: bool,
+    /// What comes out different on the line that stays.
+    changes: Vec<LineChange>,
+    /// Day of the last handover.
+    handed_over: Option<&'a str>,
 }
 
 impl Change<'_> {
@@ -199,23 +308,13 @@ impl Change<'_> {
 
     /// What a visit keeps of the line; `None` when the edit takes nothing from it.
     fn record(&self, id: &str, visit: &Visit) -> Option<Value> {
-        let same = |table: &str, entry: &str| {
-            let at = format!("/visits/{}/{table}/{}", escape(id), escape(entry));
-            self.new.pointer(&at).is_some() && self.new.pointer(&at) == self.old.pointer(&at)
-        };
-        let now = self.new.pointer(&format!("/visits/{}/lines", escape(id))).and_then(Value::as_object);
-        let listed = |list: &str, entry: &str| {
-            let names = |k: &Value| {
-                k.get(list)
-                    .and_then(Value::as_array)
-                    .is_some_and(|l| l.iter().any(|e| e.as_str() == Some(entry)))
-            };
-            now.is_some_and(|all| all.values().any(names))
-        };
+        let same = |table: &str, entry: &str| stays(self.old, self.new, id, table, entry);
+        let listed = |list: &str, entry: &str| is_listed(self.new, id, list, entry);
         let gone = |at: &str| self.is_thing(at) && self.left_line(at);
+        let parted = self.whole || parts_from(&self.changes, is_signed(visit, self.handed_over));
         let readings = visit.readings.iter().filter(|(entry, r)| {
             r.line == self.line
-                && (self.whole || r.at.as_deref().is_some_and(gone))
+                && (parted || r.at.as_deref().is_some_and(gone))
                 && visit.kept_of_reading(entry).is_none()
                 && !listed("readings", entry)
                 && same("readings", entry)
@@ -249,6 +348,9 @@ impl Change<'_> {
     fn line_as_it_was(&self, lists: [(&str, Value); 3]) -> Value {
         let mut record = Map::new();
         record.insert("line".into(), self.line.into());
+        if !self.whole {
+            record.insert("replaced".into(), false.into());
+        }
         let full = lists.into_iter().filter(|(_, list)| list.as_array().is_some_and(|l| !l.is_empty()));
         record.extend(full.map(|(key, list)| (key.to_owned(), list)));
         let mut line =
@@ -282,116 +384,4 @@ impl Change<'_> {
 }
 
 #[cfg(test)]
-mod tests {
-    use crate::edit::JobFile;
-    use crate::edit::one_line::{self, edit};
-    use serde_json::json;
-
-    fn job() -> JobFile {
-        let visits = r#"[visits.V1]
-date = "2025-05-01"
-[visits.V1.readings]
-r1 = { line = "A", dc = "20 ohm" }
-r2 = { line = "A", at = "J1", dc = "19 ohm" }
-[visits.V1.done]
-d1 = { work = "laid", line = "A", run = "a3" }
-d2 = { work = "placed", at = "L2" }
-[visits.V1.photos]
-p1 = { file = "j1.jpg", at = "J1" }
-"#;
-        one_line::job(visits)
-    }
-
-    #[test]
-    fn a_line_that_goes_is_kept_as_it_was_and_undoing_brings_it_back() {
-        let mut file = job();
-        let visits = file.raw()["visits"].clone();
-        let remove = edit(json!([
-            { "op": "remove", "path": "/loudspeakers/L1" },
-            { "op": "remove", "path": "/loudspeakers/L2" },
-            { "op": "remove", "path": "/joints/J1" },
-            { "op": "remove", "path": "/lines/A" }
-        ]));
-        let (whole, inverse) = file.carry_out(&remove).unwrap_or_else(|e| panic!("{e}"));
-        for table in ["readings", "done", "photos"] {
-            assert_eq!(file.raw()["visits"]["V1"][table], visits["V1"][table]);
-        }
-        let visit = &file.job().document().visits["V1"];
-        let kept = &visit.lines["A"];
-        assert_eq!(
-            (kept.line.as_str(), kept.readings.as_slice()),
-            ("A", &["r1".to_owned(), "r2".into()][..])
-        );
-        assert_eq!(
-            (kept.done.as_slice(), kept.photos.as_slice()),
-            (&["d1".to_owned(), "d2".into()][..], &["p1".to_owned()][..])
-        );
-        assert_eq!(kept.as_it_was.start.as_deref(), Some("R1"));
-        assert_eq!(kept.as_it_was.channel, None);
-        // What it was can be asked of it.
-        let was = file.job().as_it_was(kept).unwrap();
-        assert_eq!(was.line("A").unwrap().tree.runs.len(), 3);
-        assert_eq!(was.loudspeakers_of_line("A").len(), 2);
-        // Others who carry out what was carried out have the same job.
-        let mut other = job();
-        other.apply(&whole).unwrap();
-        assert_eq!(other.raw(), file.raw());
-        file.apply(&inverse).unwrap();
-        assert_eq!(file.raw(), job().raw());
-        // Done again, nothing is kept twice.
-        file.apply(&whole).unwrap();
-        assert_eq!(file.raw(), other.raw());
-    }
-
-    #[test]
-    fn another_line_under_the_id_takes_no_readings_over() {
-        let mut file = job();
-        let other = edit(json!([{ "op": "replace", "path": "/lines/A", "value": {
-            "channel": "C1", "cable": "burial-2x12awg",
-            "runs": { "a1": { "from": "R1", "to": "L1" }, "a2": { "from": "L1", "to": "L2" } }
-        } }]));
-        file.apply(&other).unwrap_or_else(|e| panic!("{e}"));
-        let visit = &file.job().document().visits["V1"];
-        assert_eq!(visit.kept_of_reading("r1").unwrap().1.as_it_was.cable, "burial-2x14awg");
-        // The loudspeaker stayed where it was: its tick is of it still; the run is another.
-        assert_eq!(visit.lines["A"].done, ["d1"]);
-        // Measured in the same visit, then replaced again: each reading keeps the line it was taken of.
-        let again = edit(
-            json!([{ "op": "add", "path": "/visits/V1/readings/r3", "value": { "line": "A", "dc": "20 ohm" } }]),
-        );
-        file.apply(&again).unwrap();
-        file.apply(&edit(json!([
-            { "op": "remove", "path": "/loudspeakers/L1" },
-            { "op": "remove", "path": "/loudspeakers/L2" },
-            { "op": "remove", "path": "/lines/A" }
-        ])))
-        .unwrap_or_else(|e| panic!("{e}"));
-        let visit = &file.job().document().visits["V1"];
-        assert_eq!(visit.kept_of_reading("r1").unwrap().0, "A");
-        assert_eq!(visit.kept_of_reading("r3").unwrap().0, "A-2");
-        assert_eq!(visit.lines["A-2"].as_it_was.cable, "burial-2x12awg");
-    }
-
-    #[test]
-    fn upkeep_keeps_the_line_and_a_joint_that_goes_keeps_what_was_measured_there() {
-        let mut file = job();
-        for upkeep in [
-            json!([{ "op": "replace", "path": "/loudspeakers/L2/tap", "value": "20 W" }]),
-            json!([{ "op": "replace", "path": "/loudspeakers/L2/position", "value": [21, 0] }]),
-            json!([{ "op": "add", "path": "/lines/A/runs/a3/length", "value": "9 m" }]),
-        ] {
-            file.apply(&edit(upkeep)).unwrap();
-            assert!(file.job().document().visits["V1"].lines.is_empty());
-        }
-        file.apply(&edit(json!([
-            { "op": "remove", "path": "/lines/A/runs/a1" },
-            { "op": "remove", "path": "/joints/J1" },
-            { "op": "replace", "path": "/lines/A/runs/a2/from", "value": "R1" }
-        ])))
-        .unwrap_or_else(|e| panic!("{e}"));
-        let visit = &file.job().document().visits["V1"];
-        assert_eq!(visit.lines["A"].readings, ["r2"]);
-        assert_eq!(visit.lines["A"].photos, ["p1"]);
-        assert!(visit.kept_of_reading("r1").is_none() && visit.kept_of_done("d1").is_none());
-    }
-}
+mod tests;

@@ -48,7 +48,9 @@ impl JobFile {
                 work.remove_thing(&table, &id, &mut waiting)?;
             }
         }
-        Ok(work.done())
+        let mut out = work.done();
+        out.changed.extend(self.readings_kept_told(&out.edit));
+        Ok(out)
     }
 
     /// The edit that takes a loudspeaker off the line it hangs on; empty when it hangs on none.

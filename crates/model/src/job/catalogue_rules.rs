@@ -93,9 +93,9 @@ fn windings(at: &str, t: &TransformerModel, problems: &mut Vec<Problem>) {
     let whole = format!("of {} dB of insertion loss", t.insertion_loss_db);
     if core > lost {
         let rule = format!(
-            "the core takes {:.1} % of the power, more than the {:.1} % {whole}",
-            100.0 * core,
-            100.0 * lost
+            "the core takes {} % of the power, more than the {} % {whole}",
+            loamline_terms::fixed(100.0 * core, 1),
+            loamline_terms::fixed(100.0 * lost, 1)
         );
         return broken(problems, format!("{at}/core_loss"), rule);
     }
@@ -103,12 +103,13 @@ fn windings(at: &str, t: &TransformerModel, problems: &mut Vec<Problem>) {
     let primary = ohm / least;
     if primary + core > lost {
         let rule = format!(
-            "the primary's {ohm} ohm at the tap of {least:.1} ohm take {:.1} % of the power; the {:.1} % {whole} leave {:.1} % \
-             to it, {:.1} ohm",
-            100.0 * primary,
-            100.0 * lost,
-            100.0 * (lost - core),
-            (lost - core) * least
+            "the primary's {ohm} ohm at the tap of {least} ohm take {} % of the power; the {} % {whole} leave {} % \
+             to it, {} ohm",
+            loamline_terms::fixed(100.0 * primary, 1),
+            loamline_terms::fixed(100.0 * lost, 1),
+            loamline_terms::fixed(100.0 * (lost - core), 1),
+            loamline_terms::fixed((lost - core) * least, 1),
+            least = loamline_terms::fixed(least, 1)
         );
         broken(problems, format!("{at}/primary_resistance"), rule);
     }

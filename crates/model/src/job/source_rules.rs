@@ -164,8 +164,8 @@ fn source(id: &str, s: &Source, problems: &mut Vec<Problem>) {
     {
         let rule = say!(
             "the source cannot play at {nominal} V: the most it gives is {highest} V",
-            nominal = format!("{nominal:.3}"),
-            highest = format!("{highest:.3}")
+            nominal = loamline_terms::fixed(nominal, 3),
+            highest = loamline_terms::fixed(highest, 3)
         );
         broken(problems, at("highest"), rule);
     }
@@ -174,8 +174,8 @@ fn source(id: &str, s: &Source, problems: &mut Vec<Problem>) {
     {
         let rule = say!(
             "the noise of {noise} V is as loud as what it plays, {nominal} V",
-            noise = format!("{noise:.6}"),
-            nominal = format!("{nominal:.3}")
+            noise = loamline_terms::fixed(noise, 6),
+            nominal = loamline_terms::fixed(nominal, 3)
         );
         broken(problems, at("noise"), rule);
     }

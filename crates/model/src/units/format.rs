@@ -150,7 +150,9 @@ impl Units {
             (Self::Us, Measure::Clearance(m)) => self.length(m),
             (Self::Us, Measure::Area(m2)) => self.area(m2),
             (Self::Us, Measure::Temperature(celsius)) => self.temperature(celsius),
-            (Self::Us, Measure::OhmPerLength(ohm)) => format!("{:.4} ohm per foot", ohm * M_PER_FT),
+            (Self::Us, Measure::OhmPerLength(ohm)) => {
+                format!("{} ohm per foot", loamline_terms::fixed(ohm * M_PER_FT, 4))
+            }
         })
     }
 
@@ -195,7 +197,7 @@ impl Units {
 
 /// Fixed decimals, without the sign of a zero.
 fn fixed(value: f64, decimals: usize) -> String {
-    let text = format!("{value:.decimals$}");
+    let text = loamline_terms::fixed(value, decimals);
     if text.starts_with('-') && text.trim_start_matches(['-', '0', '.']).is_empty() {
         text.trim_start_matches('-').to_owned()
     } else {

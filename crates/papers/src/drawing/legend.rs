@@ -115,7 +115,8 @@ pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
 /// What the colours of levels stand for.
 pub fn level_entries(bands: &[Band], words: &Words) -> Vec<Entry> {
     let entry = |band: &Band| {
-        let (from, to) = (format!("{:.0}", band.from_db), format!("{:.0}", band.from_db + STEP_DB));
+        let (from, to) =
+            (loamline_terms::fixed(band.from_db, 0), loamline_terms::fixed(band.from_db + STEP_DB, 0));
         let text = words.fill("plan.level_between", &[("from", &from), ("to", &to)]);
         Entry { sample: Sample::Level(band.colour), text }
     };

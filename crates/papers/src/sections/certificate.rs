@@ -2,19 +2,21 @@
 //! serial numbers, meters, what was changed against the design. Nothing is judged here: verdicts come from the study.
 //!
 //! It is the paper of a day: of visits it has those up to the last handover, so that upkeep and faults of later years leave what
-//! was signed as it was. Before the first handover it has all there are.
+//! was signed as it was. Before the first handover it has all there are. Readings stand with the verdict by the line as it was when
+//! they were taken, whatever was changed on it since.
 
 use super::commissioned::commissioned;
 use super::common::{colour_of, common, decimal};
 use super::crew::settings;
 use super::schedules::plain;
 use super::service::handed_over;
+use super::since_accepted::since_accepted;
 use super::{limits, readings};
 use crate::material::Material;
 use crate::results::LimitResult;
 use loamline_model::Choice as _;
-use loamline_model::PlacedLoudspeaker;
-use loamline_model::document::{Amplifier, MeterKind, Visit, Work};
+use loamline_model::document::{Amplifier, KeptLine, MeterKind, Visit, VisitKind, Work};
+use loamline_model::{LineChange, PlacedLoudspeaker};
 use loamline_study::{JudgedLevel, JudgedReading, When, judged_levels};
 use serde_json::{Value, json};
 
@@ -41,7 +43,7 @@ pub fn certificate(m: &Material<'_>) -> (Value, Vec<String>) {
     data["loudspeakers"] = loudspeakers(m).into();
     data["amplifiers"] = amplifiers(m).into();
     data["meters"] = meters(m).into();
-    data["changed"] = changed(m).into();
+    data["changed"] = since_accepted(m).into_iter().chain(changed(m)).collect::<Vec<_>>().into();
     data["remarks"] = remarks(m).into();
     data["blank_lines"] = BLANK_LINES.into();
     (data, Vec::new())
@@ -99,17 +101,39 @@ fn signed(db: f64) -> String {
 }
 
 /// Every line with the last word of each of its readings by the day of the handover; the finished line first, as the study has
-/// them.
+/// them. One that was replaced since stands with what was read of it, and of the one that came in its place nothing was then.
 fn lines(m: &Material<'_>) -> Vec<Value> {
-    let of_the_day = |r: &&JudgedReading| r.as_it_was.is_none() && is_of_the_day(m, &r.date);
+    let of_the_day = |r: &&JudgedReading| is_of_the_day(m, &r.date) && stood(m, r);
     let taken: Vec<&JudgedReading> = m.results.judged.iter().filter(of_the_day).collect();
     let last = |k: usize, r: &JudgedReading| !taken[k + 1..].iter().any(|later| later.is_of_same(r));
     let one = |line: &String| {
         let of_line = taken.iter().enumerate().filter(|(k, r)| r.line == *line && last(*k, r));
-        let rows: Vec<Value> = of_line.map(|(_, r)| readings::row(m, r)).collect();
+        // On this paper it is the line, whatever became of it.
+        let row = |r: &JudgedReading| {
+            let mut row = readings::row(m, r);
+            row["line"] = json!(r.line);
+            row
+        };
+        let rows: Vec<Value> = of_line.map(|(_, r)| row(r)).collect();
         json!({ "line": line, "colour": colour_of(m.job, Some(line.as_str())), "rows": rows })
     };
-    m.job.document().lines.keys().map(one).collect()
+    let mut all: Vec<&String> = m.job.document().lines.keys().collect();
+    for r in &taken {
+        if !all.contains(&&r.line) {
+            all.push(&r.line);
+        }
+    }
+    all.into_iter().map(one).collect()
+}
+
+/// Whether the line a reading is of was the one handed over: one that was not replaced since, or that a handover measured.
+fn stood(m: &Material<'_>, r: &JudgedReading) -> bool {
+    let visits = &m.job.document().visits;
+    let own = r.as_it_was.as_deref().and_then(|key| visits.get(&r.visit)?.lines.get(key));
+    let Some(own) = own.filter(|k| k.replaced) else { return true };
+    let handovers = visits.values().filter(|v| v.kind == VisitKind::Handover && is_of_the_day(m, &v.date));
+    let mut handed_over = handovers.flat_map(|v| v.lines.values()).filter(|k| !k.readings.is_empty());
+    handed_over.any(|k| k.line == own.line && k.is_same_line(own))
 }
 
 fn loudspeakers(m: &Material<'_>) -> Vec<Value> {
@@ -189,12 +213,42 @@ fn changed(m: &Material<'_>) -> Vec<String> {
                 told.push(words.fill("certificate.changed_tap", &values));
             }
         }
-        for kept in visit.lines.values() {
-            let values = [("line", kept.line.as_str()), ("date", &visit.date)];
-            told.push(words.fill("certificate.changed_line", &values));
+        let measured = visit.lines.values().filter(|k| !k.readings.is_empty());
+        told.extend(measured.filter_map(|kept| changed_line(m, kept, &visit.date)));
+    }
+    // Two records of one line say it once.
+    let mut once: Vec<String> = Vec::new();
+    for sentence in told {
+        if !once.contains(&sentence) {
+            once.push(sentence);
         }
     }
-    told
+    once
+}
+
+/// What became of a line that was measured; nothing where it is again what it was.
+fn changed_line(m: &Material<'_>, kept: &KeptLine, date: &str) -> Option<String> {
+    let words = &m.options.words;
+    let values = [("line", kept.line.as_str()), ("date", date)];
+    let now = m.job.line_to_keep(&kept.line).filter(|_| !kept.replaced);
+    let Some(now) = now else { return Some(words.fill("certificate.changed_line", &values)) };
+    let what: Vec<String> = kept.changes_to(&now).iter().map(|change| what_changed(m, change)).collect();
+    let what = what.join(", ");
+    let values = [values[0], values[1], ("what", what.as_str())];
+    (!what.is_empty()).then(|| words.fill("certificate.changed_part", &values))
+}
+
+fn what_changed(m: &Material<'_>, change: &LineChange) -> String {
+    let words = &m.options.words;
+    match change {
+        LineChange::TakenOut(tag) => words.fill("certificate.taken_out", &[("tag", tag)]),
+        LineChange::HungOn(tag) => words.fill("certificate.hung_on", &[("tag", tag)]),
+        LineChange::Model(tag) => words.fill("certificate.other_model", &[("tag", tag)]),
+        LineChange::Tap(tag) => words.fill("certificate.other_tap", &[("tag", tag)]),
+        LineChange::Supply => words.get("certificate.other_supply").to_owned(),
+        LineChange::Wiring => words.get("certificate.other_wiring").to_owned(),
+        LineChange::Cable => words.get("certificate.other_cable").to_owned(),
+    }
 }
 
 /// Notes of the visits, each with its day.
@@ -208,11 +262,11 @@ fn remarks(m: &Material<'_>) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::options::PackOptions;
+    use crate::options::{Accepted, PackOptions};
     use crate::results::{NeighbourResult, Results};
     use loamline_faults::Tolerances;
-    use loamline_model::{SourceFile, read_job};
-    use loamline_study::judged;
+    use loamline_model::{JobFile, SourceFile, read_job};
+    use loamline_study::{DesignChange, judged};
 
     const HANDED_OVER: &str = r#"
 format = 1
@@ -264,6 +318,10 @@ meters.m = { kind = "impedance", name = "Bridge", serial = "B-9", calibrated = "
 "#;
 
     fn made(text: &str) -> Value {
+        made_since(text, None)
+    }
+
+    fn made_since(text: &str, accepted: Option<Accepted>) -> Value {
         let job =
             read_job(&SourceFile::new("job.toml".to_owned(), text), &[]).unwrap_or_else(|e| panic!("{e}"));
         let limit = |limit_db: f64, octave_63: bool| LimitResult {
@@ -281,9 +339,35 @@ meters.m = { kind = "impedance", name = "Bridge", serial = "B-9", calibrated = "
             night: vec![limit(45.0, false)],
         };
         results.neighbours.insert("N1".to_owned(), of_the_house);
-        let options = PackOptions::usual().unwrap();
+        let options = PackOptions { accepted, ..PackOptions::usual().unwrap() };
         let m = Material::gather(&job, &results, &options).unwrap();
         certificate(&m).0
+    }
+
+    /// What differs from what was accepted stands before what visits say, with both prices.
+    #[test]
+    fn the_certificate_has_what_changed_since_it_was_accepted() {
+        let (was, now) = ("Spike, wide".to_owned(), "Spike, narrow".to_owned());
+        let accepted = Accepted {
+            by: "Cleo".to_owned(),
+            day: "2026-04-01".to_owned(),
+            total: Some("EUR 3 760.00".to_owned()),
+            total_now: Some("EUR 3 930.00".to_owned()),
+            changes: vec![
+                DesignChange::Model { tag: "L1".to_owned(), was, now },
+                DesignChange::Tap { tag: "L1".to_owned(), was_w: Some(5.0), now_w: Some(10.0) },
+            ],
+        };
+        let data = made_since(HANDED_OVER, Some(accepted));
+        assert_eq!(
+            data["changed"],
+            json!([
+                "L1: Spike, narrow; accepted was Spike, wide",
+                "L1: tap at 10 W; accepted was 5 W",
+                "Price: EUR 3 930.00; Cleo accepted EUR 3 760.00 on 2026-04-01",
+                "L1: tap set to 5 W on 2026-05-02; the design has 10 W",
+            ])
+        );
     }
 
     /// What stands on the certificate is what visits have: the last level of each place and sort, what differs from the
@@ -313,6 +397,27 @@ meters.m = { kind = "impedance", name = "Bridge", serial = "B-9", calibrated = "
         assert_eq!(data["remarks"], json!(["2026-05-02: All of it heard."]));
         assert_eq!(data["lines"][0]["rows"], json!([]), "nothing was read of the line");
     }
+
+    /// A loudspeaker taken out after the handover: the reading stays as it was judged, and what was done is told once. Verdict
+    /// and interval are those before the edit.
+    #[test]
+    fn a_line_changed_after_the_handover_stays_as_it_was_judged() {
+        let read = HANDED_OVER
+            .replace("[visits.V1]", "readings.r = { line = \"A\", dc = \"209 ohm\" }\n[visits.V1]")
+            .replace("L1\" } }\n", "L1\" }, A2 = { from = \"L1\", to = \"L2\" } }\n")
+            + "[loudspeakers.L2]\nmodel = \"stake-110-wide\"\nposition = [9, 5]\nline = \"A\"\ntap = \"10 W\"\n";
+        let before = made(&read);
+        let catalogue = loamline_model::shipped_catalogue().unwrap();
+        let file = JobFile::from_text(&SourceFile::new("job.toml".to_owned(), read.as_str()), catalogue);
+        let mut file = file.unwrap_or_else(|e| panic!("{e}"));
+        let out = file.take_out("loudspeakers", "L2").unwrap();
+        file.apply(&out.edit).unwrap_or_else(|e| panic!("{e}"));
+        let after = made(file.text());
+        assert_eq!(after["lines"], before["lines"]);
+        assert_eq!(after["changed"][1], "Line A was measured on 2026-05-02; since then: L2 taken out");
+        assert_eq!(after["changed"].as_array().unwrap().len(), 2);
+    }
+
     /// What a later visit reads, measures, remarks and brings along leaves the handover's as it was signed.
     #[test]
     fn visits_after_the_handover_change_nothing_on_it() {

@@ -93,7 +93,8 @@ pub fn proposal(m: &Material<'_>) -> (Value, Vec<String>) {
                 "target": format!("{} dBA", decimal(area.target_dba, 0)),
                 "mean": level.map(|l| format!("{} dBA", decimal(l.mean_dba, 0))),
                 "range": level.map(|l| format!("{} \u{2013} {} dBA", decimal(l.low_dba, 0), decimal(l.high_dba, 0))),
-                "words": said(words, level.map_or(area.target_dba, |l| l.mean_dba), level),
+                // By the figure that stands beside them: two areas of one figure have one set of words.
+                "words": said(words, level.map_or(area.target_dba, |l| l.mean_dba).round(), level),
             })
         })
         .collect::<Vec<_>>()
@@ -266,4 +267,39 @@ pub fn quotation(m: &Material<'_>) -> (Value, Vec<String>) {
     data["currency"] = m.quotation.currency.clone().into();
     totals(m, &mut data);
     (data, Vec::new())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::options::PackOptions;
+    use crate::results::Results;
+    use loamline_model::{SourceFile, read_job};
+
+    /// Two areas that read 65 dBA, one from below and one from above, are described in the same words.
+    #[test]
+    fn areas_of_one_figure_have_one_description() {
+        let text = "format = 1\n[job]\nname = \"Garden\"\n\
+                    [areas.a]\nname = \"Deck\"\noutline = [[0, 0], [4, 0], [4, 4], [0, 4]]\ntarget = \"65 dBA\"\n\
+                    [areas.b]\nname = \"Lawn\"\noutline = [[6, 0], [9, 0], [9, 4], [6, 4]]\ntarget = \"65 dBA\"\n";
+        let job =
+            read_job(&SourceFile::new("job.toml".to_owned(), text), &[]).unwrap_or_else(|e| panic!("{e}"));
+        let mut results = Results::runs_of(&job);
+        for (id, mean_dba) in [("a", 65.2), ("b", 64.7)] {
+            let level = AreaResult {
+                mean_dba,
+                low_dba: 63.0,
+                high_dba: 67.0,
+                share_within: 1.0,
+                speech_over_others_db: None,
+            };
+            results.areas.insert(id.to_owned(), level);
+        }
+        let options = PackOptions::usual().unwrap();
+        let m = Material::gather(&job, &results, &options).unwrap();
+        let (data, _) = proposal(&m);
+        let said = |k: usize| (data["areas"][k]["mean"].clone(), data["areas"][k]["words"].clone());
+        assert_eq!(said(0), said(1));
+        assert_eq!(data["areas"][0]["mean"], "65 dBA");
+    }
 }

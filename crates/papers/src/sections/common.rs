@@ -165,10 +165,22 @@ pub fn unlabelled(m: &Material<'_>) -> Vec<Value> {
 
 /// A number with so many decimals, and a true minus sign.
 pub fn decimal(value: f64, places: usize) -> String {
-    let text = format!("{value:.places$}");
+    let text = loamline_terms::fixed(value, places);
     match text.strip_prefix('-') {
         Some(rest) if rest.trim_matches(['0', '.']).is_empty() => rest.to_owned(),
         Some(rest) => format!("\u{2212}{rest}"),
         None => text,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A share of 15 W of 120 W is 12.5 %: 13 % here as on every screen.
+    #[test]
+    fn halves_read_on_papers_as_on_screens() {
+        assert_eq!(decimal(100.0 * 15.0 / 120.0, 0), "13");
+        assert_eq!((decimal(-0.04, 1), decimal(-2.25, 1)), ("0.0".to_owned(), "\u{2212}2.3".to_owned()));
     }
 }

@@ -8,18 +8,10 @@ use loamline_study::{AskedLimit, JudgedLevel, When, asked_limits};
 use loamline_terms::Hours;
 use serde_json::{Value, json};
 
-/// A neighbour's name; its id where it has none.
-fn name(m: &Material<'_>, id: &str) -> String {
+/// A neighbour's name, as it stands on the plan as well; its id where it has none.
+pub fn name(m: &Material<'_>, id: &str) -> String {
     let named = m.job.document().neighbours.get(id).map(|n| n.name.clone());
     named.filter(|n| !n.is_empty()).unwrap_or_else(|| id.to_owned())
-}
-
-/// A neighbour's name with the id that stands on the plan.
-pub fn with_id(m: &Material<'_>, id: &str) -> String {
-    match name(m, id) {
-        name if name == id => name,
-        name => m.options.words.fill("proposal.neighbour", &[("name", &name), ("id", id)]),
-    }
 }
 
 /// A floor of a neighbour: its name, or "floor" with its id.
@@ -82,7 +74,7 @@ pub fn neighbours(m: &Material<'_>) -> Vec<Value> {
             };
             let tightest = all_limits(r).min_by(|a, b| a.margin_db().total_cmp(&b.margin_db()));
             let text = text + &tightest.map_or_else(String::new, |l| reflections(m, l));
-            json!({ "name": with_id(m, id), "rows": rows, "text": text })
+            json!({ "name": name(m, id), "rows": rows, "text": text })
         })
         .collect()
 }
@@ -97,7 +89,7 @@ pub fn measured<'l>(
     let mut rows = Vec::new();
     for (id, r) in results {
         // The name once, above its limits.
-        let mut named = Some(with_id(m, id));
+        let mut named = Some(name(m, id));
         let day = r.day.iter().map(|l| (When::Day, l));
         let night = r.night.iter().map(|l| (When::Night, l));
         for (when, l) in day.chain(night) {

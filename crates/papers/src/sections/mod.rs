@@ -18,6 +18,7 @@ mod pictures;
 mod readings;
 mod schedules;
 mod service;
+mod since_accepted;
 mod spreadsheets;
 mod work_plan;
 

@@ -86,7 +86,7 @@ pub fn heard_when(m: &Material<'_>) -> Value {
     let neighbours = document.neighbours.keys().filter_map(|id| {
         let result = m.results.neighbours.get(id)?;
         let cells: Vec<Value> = ways.iter().map(|p| neighbour_cell(m, result, *p)).collect();
-        Some(json!({ "name": limits::with_id(m, id), "cells": cells }))
+        Some(json!({ "name": limits::name(m, id), "cells": cells }))
     });
     let rows: Vec<Value> = areas.chain(neighbours).collect();
     if rows.is_empty() {

@@ -14,7 +14,7 @@ use serde_json::{Value, json};
 
 /// A number without needless decimals.
 pub fn plain(value: f64) -> String {
-    let text = format!("{value:.2}");
+    let text = loamline_terms::fixed(value, 2);
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
@@ -140,10 +140,10 @@ pub fn shown(m: &Material<'_>, item: &BillItem) -> Shown {
     let unit = |word: &str| words.get(&format!("unit.{word}")).to_owned();
     let (quantity, unit) = match (item.unit, need) {
         (Unit::Metre, Some(need)) if us => (up(need.cut_m / M_PER_FT).to_string(), unit("foot")),
-        (Unit::Metre, _) if us => (format!("{:.0}", value / M_PER_FT), unit("foot")),
+        (Unit::Metre, _) if us => (loamline_terms::fixed(value / M_PER_FT, 0), unit("foot")),
         (Unit::CubicMetre, _) if us => {
             let (yards, word) = volume(Units::Us, value);
-            (format!("{yards:.2}"), words.get(word).to_owned())
+            (loamline_terms::fixed(yards, 2), words.get(word).to_owned())
         }
         (kind, _) => (item.quantity.to_string(), unit(kind.word())),
     };

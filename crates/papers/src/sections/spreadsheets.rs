@@ -9,12 +9,9 @@ use loamline_model::{Choice as _, Units};
 use loamline_quotation::{BillItem, Unit};
 use rust_decimal::Decimal;
 
-/// File name without ending, and table.
-pub fn tables(m: &Material<'_>) -> Vec<(String, Table)> {
+/// What each is called by in the words, and table.
+pub fn tables(m: &Material<'_>) -> [(&'static str, Table); 4] {
     [("bill", bill(m)), ("loudspeakers", loudspeakers(m)), ("cables", cables(m)), ("cuts", cuts(m))]
-        .into_iter()
-        .map(|(key, table)| (word(m, &format!("file.{key}")), table))
-        .collect()
 }
 
 fn word(m: &Material<'_>, key: &str) -> String {
@@ -33,8 +30,8 @@ fn long(m: &Material<'_>, key: &str) -> String {
 /// A length in the unit of its heading, to so many places of a metre; of a foot to hundredths.
 fn length(m: &Material<'_>, length_m: f64, places: usize) -> String {
     match m.options.units {
-        Units::Metric => format!("{length_m:.places$}"),
-        Units::Us => format!("{:.2}", length_m / M_PER_FT),
+        Units::Metric => loamline_terms::fixed(length_m, places),
+        Units::Us => loamline_terms::fixed(length_m / M_PER_FT, 2),
     }
 }
 
@@ -42,8 +39,8 @@ fn length(m: &Material<'_>, length_m: f64, places: usize) -> String {
 fn cut(m: &Material<'_>, order_m: f64) -> String {
     let length_m = m.options.units.cut_m(order_m);
     match m.options.units {
-        Units::Metric => format!("{length_m:.1}"),
-        Units::Us => format!("{:.0}", length_m / M_PER_FT),
+        Units::Metric => loamline_terms::fixed(length_m, 1),
+        Units::Us => loamline_terms::fixed(length_m / M_PER_FT, 0),
     }
 }
 
@@ -138,12 +135,12 @@ fn loudspeakers(m: &Material<'_>) -> Table {
             l.placed.tap_w.map(plain).unwrap_or_default(),
             w(&format!("mount.{}", l.mount.word())),
             length(m, l.height_m, 2),
-            format!("{:.1}", l.placed.bearing_deg.rem_euclid(360.0)),
-            format!("{:.1}", l.placed.pitch_deg),
+            loamline_terms::fixed(l.placed.bearing_deg.rem_euclid(360.0), 1),
+            loamline_terms::fixed(l.placed.pitch_deg, 1),
             length(m, l.placed.position.x, 3),
             length(m, l.placed.position.y, 3),
-            solved.map(|s| format!("{:.2}", s.voltage_v)).unwrap_or_default(),
-            solved.map(|s| format!("{:.3}", s.loss_db)).unwrap_or_default(),
+            solved.map(|s| loamline_terms::fixed(s.voltage_v, 2)).unwrap_or_default(),
+            solved.map(|s| loamline_terms::fixed(s.loss_db, 3)).unwrap_or_default(),
         ]);
     }
     speakers

@@ -86,7 +86,7 @@ fn written(m: &Material<'_>, (from, to): (String, String)) -> String {
 
 /// A number without zeros behind the point.
 fn number(value: f64) -> String {
-    let text = format!("{value:.2}");
+    let text = loamline_terms::fixed(value, 2);
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 

@@ -2,8 +2,9 @@
 
 use crate::filters::{Alignment, Chain, EqKind, Pass, PassFilter};
 use crate::protect::{LimiterThreshold, LimiterTimes};
-use loamline_terms::{Polarity, Sentence, Severity, hertz, say};
+use loamline_terms::{InLanguage, Polarity, Sentence, Severity, Told, hertz, say};
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 use std::fmt;
 
 /// What a channel drives.
@@ -165,13 +166,17 @@ impl ChannelPlan {
 }
 
 /// One line of what is typed in: the setting in plain words, its value and unit.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct SettingRow {
     /// Channel.
     pub channel: String,
     /// What to set, e.g. "high-pass, Butterworth, 24 dB per octave".
-    pub setting: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub setting: Sentence,
+    /// The same in the languages that say it otherwise, by their names; none where none does.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub spoken: BTreeMap<String, InLanguage>,
     /// What to set it to, with units, e.g. "70 Hz".
     pub value: String,
 }
@@ -191,13 +196,14 @@ pub(super) fn gain_text(gain_db: f64, from_input_db: Option<f64>) -> String {
 /// `from_input_db` as for `gain_text`.
 pub fn settings_table(plan: &ChannelPlan, from_input_db: Option<f64>) -> Vec<SettingRow> {
     let mut rows = Vec::new();
-    let mut row = |setting: String, value: String| {
-        rows.push(SettingRow { channel: plan.id.clone(), setting, value });
+    let mut row = |setting: Sentence, value: String| {
+        let Told { sentence: setting, spoken, .. } = setting.into();
+        rows.push(SettingRow { channel: plan.id.clone(), setting, spoken, value });
     };
     for pass in &plan.chain.passes {
         let side = match pass.response() {
-            Pass::HighPass => "high-pass",
-            Pass::LowPass => "low-pass",
+            Pass::HighPass => say!("high-pass"),
+            Pass::LowPass => say!("low-pass"),
         };
         let family = match pass.kind() {
             Alignment::Butterworth => "Butterworth",
@@ -205,31 +211,36 @@ pub fn settings_table(plan: &ChannelPlan, from_input_db: Option<f64>) -> Vec<Set
             Alignment::Bessel => "Bessel (-3 dB at the corner)",
         };
         row(
-            format!("{side}, {family}, {} dB per octave", pass.slope_db_per_octave()),
+            say!(
+                "{side}, {family}, {slope} dB per octave",
+                side = side,
+                family = family,
+                slope = pass.slope_db_per_octave().to_string()
+            ),
             hertz(pass.corner_hz(), 1),
         );
     }
     for (index, s) in plan.chain.equaliser.iter().enumerate() {
         let shape = match s.kind() {
-            EqKind::Peaking => "bell",
-            EqKind::LowShelf => "low shelf",
-            EqKind::HighShelf => "high shelf",
+            EqKind::Peaking => say!("bell"),
+            EqKind::LowShelf => say!("low shelf"),
+            EqKind::HighShelf => say!("high shelf"),
         };
         row(
-            format!("equaliser {}, {shape}", index + 1),
+            say!("equaliser {number}, {shape}", number = (index + 1).to_string(), shape = shape),
             format!("{}, {:+.1} dB, Q {}", hertz(s.frequency_hz(), 1), s.gain_db(), rounded(s.q(), 2)),
         );
     }
-    row("delay".to_owned(), format!("{} ms", rounded(1e3 * plan.chain.delay_s, 2)));
+    row(say!("delay"), format!("{} ms", rounded(1e3 * plan.chain.delay_s, 2)));
     let polarity = match plan.chain.polarity {
         Polarity::Normal => "normal",
         Polarity::Reversed => "reversed",
     };
-    row("polarity".to_owned(), polarity.to_owned());
-    row("gain".to_owned(), gain_text(plan.chain.gain_db, from_input_db));
+    row(say!("polarity"), polarity.to_owned());
+    row(say!("gain"), gain_text(plan.chain.gain_db, from_input_db));
     if let Some(limiter) = &plan.limiter {
         row(
-            "limiter, RMS threshold at the amplifier's output".to_owned(),
+            say!("limiter, RMS threshold at the amplifier's output"),
             format!(
                 "{} V = {:+.1} dBu = {:+.1} dBV",
                 rounded(limiter.v_rms, 2),
@@ -238,7 +249,7 @@ pub fn settings_table(plan: &ChannelPlan, from_input_db: Option<f64>) -> Vec<Set
             ),
         );
         row(
-            "limiter, peak threshold at the amplifier's output".to_owned(),
+            say!("limiter, peak threshold at the amplifier's output"),
             format!(
                 "{} V = {:+.1} dBu = {:+.1} dBV",
                 rounded(limiter.v_peak, 2),
@@ -249,7 +260,7 @@ pub fn settings_table(plan: &ChannelPlan, from_input_db: Option<f64>) -> Vec<Set
     }
     if let Some(times) = &plan.times {
         row(
-            "limiter, peak attack and release".to_owned(),
+            say!("limiter, peak attack and release"),
             format!(
                 "{} ms, {} ms",
                 rounded(1e3 * times.peak_attack_s, 1),
@@ -257,7 +268,7 @@ pub fn settings_table(plan: &ChannelPlan, from_input_db: Option<f64>) -> Vec<Set
             ),
         );
         row(
-            "limiter, RMS attack and release".to_owned(),
+            say!("limiter, RMS attack and release"),
             format!("{} s, {} s", rounded(times.rms_attack_s, 1), rounded(times.rms_release_s, 1)),
         );
     }
@@ -266,7 +277,7 @@ pub fn settings_table(plan: &ChannelPlan, from_input_db: Option<f64>) -> Vec<Set
 
 /// At most `digits` decimals, without trailing zeros.
 pub(super) fn rounded(value: f64, digits: usize) -> String {
-    let text = format!("{value:.digits$}");
+    let text = loamline_terms::fixed(value, digits);
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
 

@@ -334,14 +334,14 @@ impl LineFinding {
                 "line {line} loses {loss} dB at its worst loudspeaker; the limit is {limit} dB: use thicker cable, another feed or \
                  lower taps",
                 line = line,
-                loss = format!("{loss_db:.2}"),
-                limit = format!("{limit_db:.2}")
+                loss = loamline_terms::fixed(loss_db, 2),
+                limit = loamline_terms::fixed(limit_db, 2)
             ),
             Self::NoPowerLeft { terminal, watts, room_w } => say!(
                 "loudspeaker {loudspeaker} takes {watts} W and no line it may hang on has more than {room} W left",
                 loudspeaker = terminal,
                 watts = watts.to_string(),
-                room = format!("{room_w:.1}")
+                room = loamline_terms::fixed(room_w, 1)
             ),
             Self::FixedRunDropped { .. } => say!(
                 "the fixed run {run} could not be kept: with the other fixed runs it makes a ring, a branch this mode does not \

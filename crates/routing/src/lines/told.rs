@@ -44,16 +44,19 @@ pub(super) fn too_full(
 ) -> Sentence {
     let detour = match detour_price {
         Some(more) => {
-            say!("goes another way, {more} dearer; a further sleeve may pay", more = format!("{more:.2}"))
+            say!(
+                "goes another way, {more} dearer; a further sleeve may pay",
+                more = loamline_terms::fixed(more, 2)
+            )
         }
         None => say!("has no other way; lay a further sleeve"),
     };
     say!(
         "sleeve {sleeve} would be {full} % full with {cables} cables and the limit is {limit} %: the run {run} {detour}",
         sleeve = sleeve,
-        full = format!("{:.0}", fill_fraction * 100.0),
+        full = loamline_terms::fixed(fill_fraction * 100.0, 0),
         cables = cables.to_string(),
-        limit = format!("{:.0}", limit_fraction * 100.0),
+        limit = loamline_terms::fixed(limit_fraction * 100.0, 0),
         run = run,
         detour = detour
     )

@@ -66,8 +66,9 @@ fn working(coherent_below_hz: f64) -> Vec<String> {
          Bazley 1970), by walls, bent round what is in the way (Kurze and Anderson 1971)."
             .into(),
         format!(
-            "Loudspeakers of one programme add as waves up to {coherent_below_hz:.0} Hz, as energy above; the third \
-             octaves are A-weighted (IEC 61672-1) and added."
+            "Loudspeakers of one programme add as waves up to {coherent_below_hz} Hz, as energy above; the third \
+             octaves are A-weighted (IEC 61672-1) and added.",
+            coherent_below_hz = loamline_terms::fixed(coherent_below_hz, 0)
         ),
     ]
 }
@@ -126,50 +127,58 @@ fn share_why(heard: &At<'_>, s: &SourceShare, coherent_below_hz: f64) -> WhyView
         });
         let fed = match (volts, l.placed.tap_w) {
             (Some(v), Some(tap_w)) => {
-                format!(", on its {tap_w} W tap with {v:.1} V at its terminals at 1 kHz")
+                format!(
+                    ", on its {tap_w} W tap with {v} V at its terminals at 1 kHz",
+                    v = loamline_terms::fixed(v, 1)
+                )
             }
-            (Some(v), None) => format!(", with {v:.1} V at its terminals at 1 kHz"),
+            (Some(v), None) => {
+                format!(", with {v} V at its terminals at 1 kHz", v = loamline_terms::fixed(v, 1))
+            }
             _ => String::new(),
         };
         let played = heard.sound.played.get(source.programme);
         let crest = played.map_or_else(String::new, |p| {
             format!(
-                "; the programme's level lies {:.1} dB below full scale (crest factor {:.1} dB)",
-                -energy_sum_db(&p.band_levels_re_full_scale_db()),
-                p.crest_db()
+                "; the programme's level lies {} dB below full scale (crest factor {} dB)",
+                loamline_terms::fixed(-energy_sum_db(&p.band_levels_re_full_scale_db()), 1),
+                loamline_terms::fixed(p.crest_db(), 1)
             )
         });
         steps.push(format!(
-            "{tag}{fed}: {:.1} dB at 1 m ahead of it at full scale, from {} dB at 1 W and 1 m; its channel's gain is {:.1} \
+            "{tag}{fed}: {} dB at 1 m ahead of it at full scale, from {} dB at 1 W and 1 m; its channel's gain is {} \
              dB{crest}. Its response and its channel's filters come on top, band by band.",
-            source.full_scale_db, l.model.sensitivity_db, source.gain_db
+            loamline_terms::fixed(source.full_scale_db, 1),
+            l.model.sensitivity_db,
+            loamline_terms::fixed(source.gain_db, 1)
         ));
     }
     let units = heard.job.document().units();
     if let Some(first) = s.paths.first() {
         steps.push(format!(
-            "Its strongest path, {}: {}, so {:.1} dB less than at 1 m by distance; with direction, air and what it \
-             meets it brings {:.1} dBA.",
+            "Its strongest path, {}: {}, so {} dB less than at 1 m by distance; with direction, air and what it \
+             meets it brings {} dBA.",
             way_words(heard.job, &first.way),
             units.length(first.length_m),
-            20.0 * first.length_m.max(0.01).log10(),
-            first.level_dba
+            loamline_terms::fixed(20.0 * first.length_m.max(0.01).log10(), 1),
+            loamline_terms::fixed(first.level_dba, 1)
         ));
     }
     steps.push(format!(
-        "Its {} add up to {:.1} dBA: as waves up to {coherent_below_hz:.0} Hz, as energy above; third octaves A-weighted.",
+        "Its {} add up to {} dBA: as waves up to {coherent_below_hz} Hz, as energy above; third octaves A-weighted.",
         if s.paths.len() == 1 { "one path".to_owned() } else { format!("{} paths", s.paths.len()) },
-        s.level_dba
+        loamline_terms::fixed(s.level_dba, 1),
+        coherent_below_hz = loamline_terms::fixed(coherent_below_hz, 0)
     ));
     let shortest = s.paths.iter().map(|p| p.length_m).fold(f64::INFINITY, f64::min);
     if shortest.is_finite() {
         let delay_s = source.map_or(0.0, |x| x.delay_s);
         steps.push(format!(
-            "Its first sound arrives after {:.1} ms: {} at {}, and {:.1} ms of delay set on its channel.",
-            1000.0 * s.arrival_s,
+            "Its first sound arrives after {} ms: {} at {}, and {} ms of delay set on its channel.",
+            loamline_terms::fixed(1000.0 * s.arrival_s, 1),
             units.length(shortest),
             units.speed(shortest / (s.arrival_s - delay_s).max(1e-6)),
-            1000.0 * delay_s
+            loamline_terms::fixed(1000.0 * delay_s, 1)
         ));
     }
     WhyView {

@@ -87,7 +87,7 @@ fn place(p: Point3, units: Units) -> String {
 
 /// "S1 61.2 dB and S2 58.0 dB".
 fn each(a: &AreaBass, levels_db: &[f64]) -> String {
-    let one = |(tag, db): (&String, &f64)| format!("{tag} {db:.1} dB");
+    let one = |(tag, db): (&String, &f64)| format!("{tag} {db} dB", db = loamline_terms::fixed(db, 1));
     listed(&a.subwoofers.iter().zip(levels_db).map(one).collect::<Vec<_>>())
 }
 
@@ -101,19 +101,24 @@ fn band_why(a: &AreaBass, b: &BassBand, alone: &Alone, units: Units) -> WhyView 
     let mut steps = vec![
         points(a, units),
         format!(
-            "At {hz} Hz, alone, each gives on average over the area: {}. By energy that would be {:.1} dB; added as waves, \
-             with level, delay and polarity as set, it is {:.1} dB.",
+            "At {hz} Hz, alone, each gives on average over the area: {}. By energy that would be {} dB; added as waves, \
+             with level, delay and polarity as set, it is {} dB.",
             each(a, &alone.level_db),
-            energy_sum_db(&alone.level_db),
-            b.level_db
+            loamline_terms::fixed(energy_sum_db(&alone.level_db), 1),
+            loamline_terms::fixed(b.level_db, 1)
         ),
         format!(
-            "From point to point it varies by {:.1} dB (standard deviation); between its quietest and its loudest tenth lie {:.1} \
+            "From point to point it varies by {} dB (standard deviation); between its quietest and its loudest tenth lie {} \
              dB.",
-            b.deviation_db, b.spread_db
+            loamline_terms::fixed(b.deviation_db, 1),
+            loamline_terms::fixed(b.spread_db, 1)
         ),
     ];
-    let lowest = format!("It is quietest at {}: {:.1} dB", place(alone.lowest_at, units), b.lowest_db);
+    let lowest = format!(
+        "It is quietest at {}: {} dB",
+        place(alone.lowest_at, units),
+        loamline_terms::fixed(b.lowest_db, 1)
+    );
     steps.push(match a.subwoofers.len() {
         1 => format!("{lowest}."),
         _ => format!("{lowest}; alone there: {}.", each(a, &alone.alone_db)),
@@ -127,13 +132,15 @@ fn null_why(a: &AreaBass, n: &Null, units: Units) -> WhyView {
         points(a, units),
         format!("At {} Hz, at {}, alone: {}.", n.band_hz, place(n.at, units), each(a, &n.alone_db)),
         format!(
-            "They arrive out of step: together {:.1} dB, {:.1} dB below the louder alone ({louder:.1} dB). In step they \
+            "They arrive out of step: together {} dB, {} dB below the louder alone ({louder} dB). In step they \
              would add up to more.",
-            n.level_db, n.below_louder_db
+            loamline_terms::fixed(n.level_db, 1),
+            loamline_terms::fixed(n.below_louder_db, 1),
+            louder = loamline_terms::fixed(louder, 1)
         ),
         format!(
-            "Over {:.0} % of the points all together are quieter than the loudest alone.",
-            100.0 * n.share
+            "Over {} % of the points all together are quieter than the loudest alone.",
+            loamline_terms::fixed(100.0 * n.share, 0)
         ),
     ])
 }
@@ -144,21 +151,29 @@ fn setting_why(a: &AreaBass, r: &RankedSetting, units: Units) -> WhyView {
             format!("All {evaluated} sets of polarity and delay (steps of 2 ms or more) were tried.")
         }
         SearchCoverage::Part { evaluated, possible, .. } => format!(
-            "{evaluated} of {possible:.0} sets of polarity and delay were tried, the most promising first."
+            "{evaluated} of {possible} sets of polarity and delay were tried, the most promising first.",
+            possible = loamline_terms::fixed(possible, 0)
         ),
     };
-    let bands: Vec<String> =
-        r.bands.iter().map(|b| format!("{} Hz {:.1} dB", b.band.nominal_hz(), b.deviation_db)).collect();
+    let bands: Vec<String> = r
+        .bands
+        .iter()
+        .map(|b| format!("{} Hz {} dB", b.band.nominal_hz(), loamline_terms::fixed(b.deviation_db, 1)))
+        .collect();
     why(vec![
         points(a, units),
         tried,
         format!(
-            "With this one each third octave varies over the area by: {}. Their mean is {:.1} dB; as set now it is {:.1} \
+            "With this one each third octave varies over the area by: {}. Their mean is {} dB; as set now it is {} \
              dB.",
             listed(&bands),
-            r.deviation_db,
-            a.deviation_db
+            loamline_terms::fixed(r.deviation_db, 1),
+            loamline_terms::fixed(a.deviation_db, 1)
         ),
-        format!("Together the bands come to {:.1} dB; as set now to {:.1} dB.", r.level_db, a.level_db),
+        format!(
+            "Together the bands come to {} dB; as set now to {} dB.",
+            loamline_terms::fixed(r.level_db, 1),
+            loamline_terms::fixed(a.level_db, 1)
+        ),
     ])
 }

@@ -4,20 +4,21 @@ use super::extract::{Body, In};
 use super::links::about;
 use crate::app::App;
 use crate::background::{Work, blocking};
-use crate::client::{Shown, gone, page};
+use crate::client::{Shown, gone, page, since_accepted};
 use crate::clock::now;
 use crate::error::ApiError;
 use crate::error_code::ErrorCode;
 use crate::firm::Firm;
 use crate::jobs::{OpenJob, person};
 use crate::made_papers::PapersQuery;
-use crate::random::sha256;
+use crate::random::{letters, sha256};
 use crate::store::{Acceptance, ClientLink};
 use axum::Json;
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
+use loamline_limits::CLIENT_LINKS;
 use loamline_terms::say;
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
@@ -95,7 +96,7 @@ pub async fn client_guide(State(app): State<App>, In(secret): In<String>) -> Res
     Ok(told(StatusCode::OK, "application/pdf", guide.await?))
 }
 
-/// Accepts exactly what the page showed, once.
+/// Accepts exactly what the page showed, once; anew where what stands has changed since it was accepted.
 pub async fn client_accept(
     State(app): State<App>,
     In(secret): In<String>,
@@ -106,7 +107,7 @@ pub async fn client_accept(
         return Err(ApiError::field("/name", say!("What is accepted is accepted by name: type yours.")));
     }
     let (link, shown) = shown_by(&app, &secret).await?;
-    if let Some(a) = &link.accepted {
+    if let Some(a) = link.accepted.as_ref().filter(|a| since_accepted(&a.content, &shown).is_none()) {
         let why = say!("This was accepted by {name} already.", name = &a.name);
         return Err(ApiError::new(StatusCode::CONFLICT, ErrorCode::NothingToDo, why));
     }
@@ -119,7 +120,17 @@ pub async fn client_accept(
     }
     let accepted = Acceptance { name, at: now(), revision: shown.revision, content, sha256: hash };
     blocking(move || {
-        if !app.jobs.store().accept(&link.id, &accepted)? {
+        let store = app.jobs.store();
+        let is_kept = match &link.accepted {
+            None => store.accept(&link.id, &accepted)?,
+            Some(before) => {
+                // What was accepted before stays, as a link of its own that has ended.
+                let there = store.links(&link.job)?.len();
+                CLIENT_LINKS.check(there + 1).map_err(|more| ApiError::too_large("", more))?;
+                store.accept_anew(&link.id, &before.sha256, &letters(6)?, &accepted)?
+            }
+        };
+        if !is_kept {
             let why = say!("This was accepted a moment ago already.");
             return Err(ApiError::new(StatusCode::CONFLICT, ErrorCode::NothingToDo, why));
         }

@@ -1,12 +1,13 @@
 //! Jobs, edits, findings, catalogue.
 
 use super::extract::{Asked, Body, In};
+use crate::accepted::findings_with_accepted;
 use crate::access::Asker;
 use crate::app::App;
 use crate::background::{Work, blocking};
 use crate::error::{ApiError, ErrorBody};
 use crate::error_code::ErrorCode;
-use crate::jobs::{Applied, EditRequest, Jobs, OpenJob, Snapshot, is_of_the_crew, line_of_text, person};
+use crate::jobs::{Applied, EditRequest, Jobs, OpenJob, is_of_the_crew, line_of_text, person};
 use crate::store::Entry;
 use crate::told::Told;
 use axum::extract::State;
@@ -355,11 +356,17 @@ async fn edit(
 #[utoipa::path(get, path = "/api/jobs/{id}/findings", tag = "Jobs",
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = FindingsView), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn findings(State(app): State<App>, In(id): In<String>) -> Result<Told, ApiError> {
-    app.shared(Work::Results, "findings", id, |job| {
-        let Snapshot { study, revision, .. } = job.now();
-        let findings = study.findings().to_vec();
-        Ok(FindingsView { revision, alike: alike(study.job(), &findings), findings })
+async fn findings(
+    State(app): State<App>,
+    In(id): In<String>,
+    Extension(asker): Extension<Asker>,
+) -> Result<Told, ApiError> {
+    let prices = asker.sees_prices();
+    let what = if prices { "findings" } else { "findings without prices" };
+    app.shared(Work::Results, what, id, move |job| {
+        let now = job.now();
+        let findings = findings_with_accepted(job, &now, prices);
+        Ok(FindingsView { revision: now.revision, alike: alike(now.study.job(), &findings), findings })
     })
     .await
 }

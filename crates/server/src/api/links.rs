@@ -2,8 +2,9 @@
 
 use super::extract::{Asked, Body, In};
 use super::jobs::WhoAsks;
+use crate::accepted::{Since, since};
 use crate::app::App;
-use crate::background::blocking;
+use crate::background::{Work, blocking};
 use crate::clock::{from_now, now};
 use crate::error::{ApiError, ErrorBody};
 use crate::jobs::person;
@@ -14,7 +15,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::IntoResponse;
 use loamline_limits::{CLIENT_LINK_DAYS, CLIENT_LINKS};
-use loamline_terms::say;
+use loamline_terms::{Told, say};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -80,6 +81,26 @@ pub struct AcceptedView {
     sha256: String,
     /// Exactly what was accepted.
     content: String,
+    /// How the job differs from it by now; none where it does not.
+    since: Option<SinceView>,
+}
+
+/// How a job differs from what was accepted of it.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct SinceView {
+    /// What of the design differs, in the order of the tags.
+    changes: Vec<Told>,
+    /// What was accepted to be paid; none where no price was shown.
+    price_then: Option<String>,
+    /// What is to be paid by now; none where no price was shown.
+    price_now: Option<String>,
+}
+
+impl From<Since> for SinceView {
+    fn from(s: Since) -> Self {
+        let changes = s.changes.iter().map(|c| Told::from(c.told())).collect();
+        Self { changes, price_then: s.then, price_now: s.now }
+    }
 }
 
 /// A link that was made: its address is told this once and kept nowhere.
@@ -95,7 +116,8 @@ pub struct LinkMade {
 
 impl From<Acceptance> for AcceptedView {
     fn from(a: Acceptance) -> Self {
-        Self { name: a.name, at: a.at, revision: a.revision, sha256: a.sha256, content: a.content }
+        let Acceptance { name, at, revision, content, sha256 } = a;
+        Self { name, at, revision, sha256, content, since: None }
     }
 }
 
@@ -118,12 +140,20 @@ impl From<ClientLink> for LinkView {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = [LinkView]), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn list(State(app): State<App>, In(id): In<String>) -> Result<Json<Vec<LinkView>>, ApiError> {
-    let links = blocking(move || {
-        app.jobs.open(&id)?;
-        Ok(app.jobs.store().links(&id)?)
-    })
-    .await?;
-    Ok(Json(links.into_iter().map(LinkView::from).collect()))
+    // Prices of now take the runs of now.
+    let views = app.results(Work::Results, id, |job| {
+        let now = job.now();
+        let view = |link: ClientLink| -> Result<LinkView, ApiError> {
+            let since = link.accepted.as_ref().map(|a| since(job, &now, a)).transpose()?;
+            let mut view = LinkView::from(link);
+            if let Some(accepted) = &mut view.accepted {
+                accepted.since = since.filter(Since::is_otherwise).map(SinceView::from);
+            }
+            Ok(view)
+        };
+        job.store().links(job.id())?.into_iter().map(view).collect::<Result<Vec<_>, ApiError>>()
+    });
+    Ok(Json(views.await?))
 }
 
 /// Makes a link by which a client sees this job and nothing else.

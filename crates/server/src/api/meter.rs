@@ -102,7 +102,7 @@ pub struct LocateAnswer {
     so_far: Option<SoFar>,
     /// What all readings together say of the line, as far as it is built.
     grade: Grade,
-    /// What to do next, in words; null when nothing more would tell.
+    /// What to do next, in words: of a good line that nothing is; null when nothing more would tell.
     next: Option<Said>,
     /// How the likelihood of each of the answers came about, one by one for the explanations it joins.
     why: Vec<Vec<WhyView>>,
@@ -110,11 +110,17 @@ pub struct LocateAnswer {
 
 fn locate_answer(revision: u64, located: Located, so_far: Option<SoFar>) -> LocateAnswer {
     let d = &located.diagnosis;
+    let grade = so_far.as_ref().map_or_else(|| d.grade(), |s| s.grade);
+    // Nobody digs at a line that is good.
+    let next = match grade {
+        Grade::Good => Some(say!("nothing is to be done: the line is good.").into()),
+        Grade::Doubtful | Grade::Bad => d.next.first().map(|n| next_sentence(n).into()),
+    };
     LocateAnswer {
         revision,
-        grade: so_far.as_ref().map_or_else(|| d.grade(), |s| s.grade),
+        grade,
         so_far,
-        next: d.next.first().map(|n| next_sentence(n).into()),
+        next,
         why: d.answers.iter().map(|a| answer_why(d, a)).collect(),
         located,
     }
@@ -141,7 +147,7 @@ fn next_sentence(n: &NextTest) -> Sentence {
         "{what}; a line in order reads {reading} there. About {minutes} minutes.",
         what = what,
         reading = in_order,
-        minutes = format!("{:.0}", n.minutes)
+        minutes = loamline_terms::fixed(n.minutes, 0)
     )
 }
 
@@ -187,6 +193,7 @@ async fn locate(
     let mut question = Question {
         readings: readings(&asked.readings)?,
         opened: asked.opened,
+        insulation: None,
         tolerances: Tolerances::default(),
         ground_temperature_c: asked.ground_temperature_c,
         pairs: false,
@@ -214,6 +221,7 @@ async fn locate(
                 visit_asks(&known, visit, &asked.line).map_err(|why| ApiError::study("/line", &why))?;
             question.readings.extend(asks.readings);
             question.opened.extend(asks.opened);
+            question.insulation = asks.insulation;
             question.ground_temperature_c = question.ground_temperature_c.or(asks.ground_temperature_c);
             runs = Arc::new(laid_runs(&was));
             known = was;

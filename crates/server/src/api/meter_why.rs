@@ -61,7 +61,11 @@ async fn expected_why(
 }
 
 fn with(frequency_hz: f64) -> String {
-    if frequency_hz > 0.0 { format!("at {frequency_hz:.0} Hz") } else { "with direct current".to_owned() }
+    if frequency_hz > 0.0 {
+        format!("at {frequency_hz} Hz", frequency_hz = loamline_terms::fixed(frequency_hz, 0))
+    } else {
+        "with direct current".to_owned()
+    }
 }
 
 fn from(place: &Place) -> String {
@@ -79,30 +83,30 @@ fn ohms(ohm: Option<f64>) -> String {
 /// A temperature in whole degrees.
 fn warmth(celsius: f64, units: Units) -> String {
     match units {
-        Units::Metric => format!("{celsius:.0} °C"),
-        Units::Us => format!("{:.0} °F", celsius * 1.8 + 32.0),
+        Units::Metric => format!("{} °C", loamline_terms::fixed(celsius, 0)),
+        Units::Us => format!("{} °F", loamline_terms::fixed(celsius * 1.8 + 32.0, 0)),
     }
 }
 
 /// A difference of temperatures.
 fn warmer(kelvin: f64, units: Units) -> String {
     match units {
-        Units::Metric => format!("{kelvin:.0} K"),
-        Units::Us => format!("{:.0} °F", kelvin * 1.8),
+        Units::Metric => format!("{} K", loamline_terms::fixed(kelvin, 0)),
+        Units::Us => format!("{} °F", loamline_terms::fixed(kelvin * 1.8, 0)),
     }
 }
 
 fn of_cause(cause: Cause, t: &Tolerances, units: Units) -> String {
     match cause {
         Cause::Length => format!(
-            "lengths ({:.0} % a run, {:.0} % all together)",
-            100.0 * t.length,
-            100.0 * t.length_common
+            "lengths ({} % a run, {} % all together)",
+            loamline_terms::fixed(100.0 * t.length, 0),
+            loamline_terms::fixed(100.0 * t.length_common, 0)
         ),
         Cause::CableMake => format!(
-            "the cable's inductance and capacitance ({:.0} % and {:.0} %)",
-            100.0 * t.cable_inductance,
-            100.0 * t.cable_capacitance
+            "the cable's inductance and capacitance ({} % and {} %)",
+            loamline_terms::fixed(100.0 * t.cable_inductance, 0),
+            loamline_terms::fixed(100.0 * t.cable_capacitance, 0)
         ),
         Cause::Temperature => format!("the temperature of copper ({})", warmer(t.temperature_k, units)),
         Cause::Loudspeakers => "voice coils, resonances and transformers".to_owned(),
@@ -110,7 +114,11 @@ fn of_cause(cause: Cause, t: &Tolerances, units: Units) -> String {
             "how the transformers' loss is shared between primary, core and secondary, and their leakage"
                 .to_owned()
         }
-        Cause::Meter => format!("the meter ({:.0} % and {} ohm)", 100.0 * t.meter, t.meter_floor_ohm),
+        Cause::Meter => format!(
+            "the meter ({} % and {} ohm)",
+            loamline_terms::fixed(100.0 * t.meter, 0),
+            t.meter_floor_ohm
+        ),
     }
 }
 
@@ -121,14 +129,14 @@ fn reading_why(line: &str, w: &ReadingWorking, t: &Tolerances, units: Units) -> 
     let r = &w.spread.reading;
     let (at, how) = (from(&r.place), with(r.frequency_hz));
     let mut steps = vec![format!(
-        "Line {line} as it lies: {} on {} of cable, {:.2} ohm there and back with its copper at {}, the amplifier \
+        "Line {line} as it lies: {} on {} of cable, {} ohm there and back with its copper at {}, the amplifier \
          disconnected.",
         match w.loudspeakers {
             1 => "one loudspeaker".to_owned(),
             n => format!("{n} loudspeakers"),
         },
         units.run(w.cable_m),
-        w.cable_ohm,
+        loamline_terms::fixed(w.cable_ohm, 2),
         warmth(CONDUCTOR_TEMPERATURE_C, units)
     )];
     steps.push(r.sees.sentence().to_owned());
@@ -139,12 +147,14 @@ fn reading_why(line: &str, w: &ReadingWorking, t: &Tolerances, units: Units) -> 
             .causes
             .iter()
             .filter(|(_, d)| *d >= LEAST_TOLD)
-            .map(|(cause, d)| format!("{} {:.1} %", of_cause(*cause, t, units), 100.0 * d))
+            .map(|(cause, d)| {
+                format!("{} {} %", of_cause(*cause, t, units), loamline_terms::fixed(100.0 * d, 1))
+            })
             .collect();
         steps.push(format!("Good lines usually differ from it by: {}.", listed(&causes)));
         steps.push(format!(
-            "Squared and added that makes {:.1} %; 95 of 100 good lines lie within 1.96 times that: {} to {}.",
-            100.0 * w.spread.deviation,
+            "Squared and added that makes {} %; 95 of 100 good lines lie within 1.96 times that: {} to {}.",
+            loamline_terms::fixed(100.0 * w.spread.deviation, 1),
             ohms(Some(low)),
             ohms(Some(high))
         ));
@@ -174,7 +184,11 @@ pub fn answer_why(d: &Diagnosis, a: &Answer) -> Vec<WhyView> {
 }
 
 fn percent(share: f64) -> String {
-    if share >= 0.1 { format!("{:.0} %", 100.0 * share) } else { format!("{:.1} %", 100.0 * share) }
+    if share >= 0.1 {
+        format!("{} %", loamline_terms::fixed(100.0 * share, 0))
+    } else {
+        format!("{} %", loamline_terms::fixed(100.0 * share, 1))
+    }
 }
 
 fn explanation_why(e: &Explanation, sees: &[Sees]) -> WhyView {
@@ -183,8 +197,8 @@ fn explanation_why(e: &Explanation, sees: &[Sees]) -> WhyView {
     steps.extend(Sees::distinct(sees.iter().copied()).into_iter().map(|s| s.sentence().to_owned()));
     if e.predicted.len() > 1 {
         steps.push(format!(
-            "All readings together, with what moves them alike, are {:.1} times the usual difference away.",
-            e.deviations
+            "All readings together, with what moves them alike, are {} times the usual difference away.",
+            loamline_terms::fixed(e.deviations, 1)
         ));
     }
     steps.push(format!(
@@ -208,7 +222,11 @@ fn predicted(p: &Predicted) -> String {
     let off = match p.deviations {
         Some(d) if d.abs() < 0.05 => ", as predicted".to_owned(),
         Some(d) => {
-            format!(", {:.1} times the usual difference {}", d.abs(), if d > 0.0 { "above" } else { "below" })
+            format!(
+                ", {} times the usual difference {}",
+                loamline_terms::fixed(d.abs(), 1),
+                if d > 0.0 { "above" } else { "below" }
+            )
         }
         None => String::new(),
     };

@@ -70,17 +70,6 @@ fn media_type(name: &str) -> &'static str {
     }
 }
 
-/// "drawings/plan-2.svg" as "Plan 2"; what other programs read by what it holds, since nobody calls it a paper.
-fn title(name: &str) -> String {
-    if media_type(name) == "application/json" {
-        return "All of it as data".to_owned();
-    }
-    let last = name.rsplit('/').next().unwrap_or(name);
-    let words = last.rsplit_once('.').map_or(last, |x| x.0).replace(['-', '_'], " ");
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |c| c.to_uppercase().collect::<String>() + letters.as_str())
-}
-
 /// The papers of a job as it now is. The first look makes them, which takes some seconds.
 #[utoipa::path(get, path = "/api/jobs/{id}/papers", operation_id = "papers", tag = "Papers",
     params(("id" = String, Path, description = "The job"), PapersQuery),
@@ -97,7 +86,7 @@ async fn list(
         let (revision, papers) = made.of(job, &query, at.as_deref(), &Firm::of(jobs.store())?)?;
         let view = |p: &Paper| PaperView {
             file: p.name.clone(),
-            title: title(&p.name),
+            title: p.title.clone(),
             part: p.part,
             media_type: media_type(&p.name),
             size: u64::try_from(p.bytes.len()).unwrap_or(u64::MAX),
@@ -156,7 +145,7 @@ async fn paper(
     .await
 }
 
-/// All papers as one zip file.
+/// All papers as one zip file; for whoever sees no prices, those without.
 #[utoipa::path(get, path = "/api/jobs/{id}/papers.zip", tag = "Papers",
     params(("id" = String, Path, description = "The job"), PapersQuery),
     responses((status = 200, description = "A zip file", content_type = "application/zip", body = String),
@@ -164,12 +153,15 @@ async fn paper(
 async fn all(
     State(app): State<App>,
     In(id): In<String>,
+    Extension(asker): Extension<Asker>,
     Asked(query): Asked<PapersQuery>,
 ) -> Result<impl IntoResponse, ApiError> {
     let (made, at, jobs) = (app.papers.clone(), shared_at(&app), Arc::clone(&app.jobs));
+    let sees_prices = asker.sees_prices();
     let zipped = app.results_named(Work::Papers, ticket(&query), id, move |job| {
         let (_, papers) = made.of(job, &query, at.as_deref(), &Firm::of(jobs.store())?)?;
-        let files = papers.iter().map(|p| (p.name.as_str(), p.bytes.as_slice()));
+        let had = papers.iter().filter(|p| sees_prices || !p.for_office);
+        let files = had.map(|p| (p.name.as_str(), p.bytes.as_slice()));
         Ok((file_name(&job.now().file.job().document().about.name), crate::jobs::zipped(files)?))
     });
     let (name, bytes) = zipped.await?;

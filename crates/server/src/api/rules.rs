@@ -35,6 +35,12 @@ pub struct TakenRules {
 pub struct WeighRules {
     /// Of faults at a joint, this share is seen by opening it (from memory: a careful look misses one in twenty).
     seen: f64,
+    /// How likely insulation that is not good is with a fault that lets water or earth in, 0 to 1 (from memory).
+    leaks: f64,
+    /// How likely doubtful insulation is without one, 0 to 1 (from memory).
+    leaks_doubtfully: f64,
+    /// How likely bad insulation is without one, 0 to 1 (from memory).
+    leaks_badly: f64,
     /// Steepness of the end of the meter's range, relative.
     range_edge: f64,
     /// A contradiction between a number and an open line grows no further than this, standard deviations.
@@ -126,6 +132,9 @@ pub fn reading_rules(tolerances: &Tolerances) -> ReadingRules {
         taken: TakenRules { tester_range_ohm: rules::TESTER_RANGE_OHM },
         weigh: WeighRules {
             seen: rules::SEEN,
+            leaks: rules::LEAKS,
+            leaks_doubtfully: rules::LEAKS_DOUBTFULLY,
+            leaks_badly: rules::LEAKS_BADLY,
             range_edge: rules::RANGE_EDGE,
             contradiction: rules::CONTRADICTION,
         },

@@ -33,7 +33,7 @@ pub fn routes() -> OpenApiRouter<App> {
 
 /// Raised whenever a phone that knows an earlier form would make something else of the pack. 2 brought the rules, 3 has one name
 /// for a run's length and resistance, 4 brought readings that are open, which are no number.
-const PACK_FORMAT: u32 = 4;
+const PACK_FORMAT: u32 = 5;
 
 /// What a phone needs to measure, rank explanations and tick off work without a network.
 #[derive(Debug, Clone, Serialize, ToSchema)]

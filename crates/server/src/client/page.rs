@@ -1,7 +1,8 @@
 //! The client's page, written as HTML: every text that came from somebody is escaped.
 
+use super::changed::{Changed, since_accepted};
 use super::shown::Shown;
-use crate::store::{Acceptance, ClientLink};
+use crate::store::ClientLink;
 use loamline_papers::{OfferAmount, OfferOptions, Words};
 use std::fmt::Write as _;
 
@@ -84,7 +85,7 @@ pub fn page(link: &ClientLink, shown: &Shown, address: &str, sha256: &str) -> St
     body += &format!(
         "<section><h2>{title}</h2><p><a class=\"button\" href=\"{address}/guide.pdf\">{guide}</a></p></section>\n"
     );
-    body += &accepting(words, link, address, sha256);
+    body += &accepting(shown, link, address, sha256);
     whole(words.get("language"), &shown.name, &body)
 }
 
@@ -147,11 +148,17 @@ fn prices(shown: &Shown) -> String {
         format!("<tr class=\"{class}\"><th>{}</th><td>{}</td></tr>", escaped(name), escaped(amount))
     };
     let groups: String = o.groups.iter().map(|g: &OfferAmount| row(&g.name, &g.amount, "")).collect();
+    // The rows of the quotation's own sum: what is set aside and what rounding adds or takes belong to it.
+    let some = |key: &str, amount: &Option<String>| {
+        amount.as_deref().map(|amount| row(words.get(key), amount, "")).unwrap_or_default()
+    };
     format!(
-        "<section><h2>{}</h2><table class=\"money\">{groups}{}{}{}</table></section>\n",
+        "<section><h2>{}</h2><table class=\"money\">{groups}{}{}{}{}{}</table></section>\n",
         said(words, "costs", &[]),
+        some("quotation.allowance", &o.allowance),
         row(&word("before_tax"), &o.net, ""),
         row(&o.tax_name, &o.tax, ""),
+        some("quotation.rounding", &o.rounding),
         row(&word("total"), &o.total, "total")
     )
 }
@@ -162,38 +169,65 @@ fn with_sum(words: &Words, key: &str, values: &[(&str, &str)], sum: &str) -> Str
     text.replace('\u{0}', &format!("<code>{}</code>", escaped(sum)))
 }
 
-fn accepting(words: &Words, link: &ClientLink, address: &str, sha256: &str) -> String {
-    let card = |title: &str, text: String| {
-        format!("<section class=\"card\"><h2>{}</h2><p>{text}</p></section>\n", said(words, title, &[]))
+fn card(words: &Words, title: &str, text: &str) -> String {
+    format!("<section class=\"card\"><h2>{}</h2>{text}</section>\n", said(words, title, &[]))
+}
+
+fn accepting(shown: &Shown, link: &ClientLink, address: &str, sha256: &str) -> String {
+    let words = &shown.words;
+    let Some(a) = &link.accepted else { return asked(words, link, address, sha256, "accept") };
+    let told = |key: &str| {
+        let by = [("name", a.name.as_str()), ("day", day(&a.at))];
+        format!("<p>{}</p>", with_sum(words, key, &by, &a.sha256))
     };
-    let by = |a: &Acceptance| [("name", a.name.clone()), ("day", day(&a.at).to_owned())];
-    let told = |a: &Acceptance, key: &str| {
-        let by = by(a);
-        let by: Vec<(&str, &str)> = by.iter().map(|(name, value)| (*name, value.as_str())).collect();
-        with_sum(words, key, &by, &a.sha256)
-    };
-    match &link.accepted {
-        Some(a) if a.sha256 == sha256 => card("accepted", told(a, "accepted_text")),
-        Some(a) => card("changed", told(a, "changed_text")),
-        None => format!(
-            "<section class=\"card\"><h2>{accept}</h2><form id=\"accept\" data-to=\"{address}/accept\" data-sha256=\"{sha256}\" \
-             data-unsent=\"{unsent}\">\n\
-             <p>{text}</p>\n\
-             <label>{your_name} <input name=\"name\" required maxlength=\"80\" autocomplete=\"name\" /></label>\n\
-             <button type=\"submit\">{accept}</button><p id=\"told\" role=\"status\"></p></form>\n\
-             <p class=\"quiet\">{until}</p></section>\n",
-            accept = said(words, "accept", &[]),
-            unsent = said(words, "unsent", &[]),
-            text = with_sum(words, "accept_text", &[], sha256),
-            your_name = said(words, "your_name", &[]),
-            until = said(words, "good_until", &[("day", day(&link.good_until))]),
-        ),
+    match since_accepted(&a.content, shown) {
+        None => card(words, "accepted", &told("accepted_text")),
+        Some(changed) => {
+            let then = told("changed_text") + &as_accepted(words, &changed);
+            card(words, "changed", &then) + &asked(words, link, address, sha256, "accept_anew")
+        }
     }
+}
+
+/// What was accepted, beside what stands in its place now.
+fn as_accepted(words: &Words, changed: &[Changed]) -> String {
+    let cell = |text: &Option<String>| escaped(text.as_deref().unwrap_or("\u{2013}"));
+    let row = |c: &Changed| {
+        let name = c.word.map_or_else(|| escaped(&c.name), |key| escaped(words.get(key)));
+        format!("<tr><th>{name}</th><td>{}</td><td>{}</td></tr>", cell(&c.was), cell(&c.now))
+    };
+    if changed.is_empty() {
+        return format!("<p>{}</p>", said(words, "changed_picture", &[]));
+    }
+    let rows: String = changed.iter().map(row).collect();
+    format!(
+        "<div class=\"wide\"><table class=\"changed\"><tr><th></th><th>{}</th><th>{}</th></tr>{rows}</table></div>",
+        said(words, "changed_was", &[]),
+        said(words, "changed_now", &[])
+    )
+}
+
+/// The form by which what stands is accepted, under a title.
+fn asked(words: &Words, link: &ClientLink, address: &str, sha256: &str, title: &str) -> String {
+    format!(
+        "<section class=\"card\"><h2>{accept}</h2><form id=\"accept\" data-to=\"{address}/accept\" data-sha256=\"{sha256}\" \
+         data-unsent=\"{unsent}\">\n\
+         <p>{text}</p>\n\
+         <label>{your_name} <input name=\"name\" required maxlength=\"80\" autocomplete=\"name\" /></label>\n\
+         <button type=\"submit\">{accept}</button><p id=\"told\" role=\"status\"></p></form>\n\
+         <p class=\"quiet\">{until}</p></section>\n",
+        accept = said(words, title, &[]),
+        unsent = said(words, "unsent", &[]),
+        text = with_sum(words, "accept_text", &[], sha256),
+        your_name = said(words, "your_name", &[]),
+        until = said(words, "good_until", &[("day", day(&link.good_until))]),
+    )
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::store::Acceptance;
     use loamline_model::document::Language;
     use loamline_papers::{Offer, OfferArea};
 
@@ -236,12 +270,54 @@ mod tests {
             "{with}"
         );
         assert!(!page(&link(false), &shown, "/client/x", "abc").contains("EUR"));
+        assert!(!with.contains("Rounding") && !with.contains("Set aside"), "neither is there: {with}");
         assert!(with.contains("its SHA-256 <code>abc</code>."), "{with}");
+        // The rows of the sum are those of the quotation: 3 516.24 and 241.74 and 2.02 make 3 760.00.
+        let sum = Offer {
+            net: "USD 3 516.24".into(),
+            tax: "USD 241.74".into(),
+            rounding: Some("USD 2.02".into()),
+            allowance: Some("USD 100.00".into()),
+            total: "USD 3 760.00".into(),
+            ..shown.offer.clone()
+        };
+        let with = page(&link(true), &Shown { offer: sum, ..shown.clone() }, "/client/x", "abc");
+        assert!(with.contains("<th>Rounding</th><td>USD 2.02</td>") && with.contains("USD 100.00"), "{with}");
         let spanish = Shown { words: Words::of(Language::Spanish).unwrap(), ..shown };
         let with = page(&link(true), &spanish, "/client/x", "abc");
         assert!(with.contains("<html lang=\"es\">") && with.contains("hasta 2026-06-01"), "{with}");
         for english in ["How loud", "Before tax", "Accept<", "This link", "Your name"] {
             assert!(!with.contains(english), "{english}: {with}");
         }
+    }
+
+    /// What was accepted stays on the page beside what stands now, with a form to accept that.
+    #[test]
+    fn what_was_accepted_stands_beside_what_changed_since() {
+        let shown = |total: &str| Shown {
+            name: "Garden".into(),
+            summary: String::new(),
+            revision: 1,
+            offer: Offer { total: total.into(), ..Offer::default() },
+            job_sha256: String::new(),
+            plan_sha256: String::new(),
+            plan_svg: String::new(),
+            words: Words::english().unwrap(),
+        };
+        let before = shown("USD 3 760.00");
+        let accepted = Acceptance {
+            name: "Cleo".into(),
+            at: "2026-05-02T08:00:00Z".into(),
+            revision: 1,
+            content: before.content().unwrap(),
+            sha256: before.sha256().unwrap(),
+        };
+        let link = ClientLink { accepted: Some(accepted), ..link(true) };
+        let same = page(&link, &before, "/client/x", &before.sha256().unwrap());
+        assert!(!same.contains("<form") && !same.contains("As it is now"), "{same}");
+        let now = page(&link, &shown("USD 3 930.00"), "/client/x", "def");
+        assert!(now.contains("<tr><th>Total</th><td>USD 3 760.00</td><td>USD 3 930.00</td></tr>"), "{now}");
+        assert!(now.contains("data-sha256=\"def\"") && now.contains("Accept as it is now"), "{now}");
+        assert!(now.contains("By Cleo on 2026-05-02"), "{now}");
     }
 }

@@ -16,7 +16,7 @@ use crate::clock::{is_date, now};
 use crate::error::{ApiError, Conflict, FieldProblem};
 use crate::error_code::ErrorCode;
 use crate::metrics::EDITS;
-use crate::store::{Entry, Kind, Store, StoreError};
+use crate::store::{Acceptance, Entry, Kind, Store, StoreError};
 use axum::http::StatusCode;
 use loamline_limits::{EVENTS_KEPT, NOTE_CHARACTERS};
 use loamline_model::{Edit, EditError, JobFile, Operation, Past, conflicting_place};
@@ -159,6 +159,22 @@ impl OpenJob {
     /// When what is kept cannot be read.
     pub fn attachment(&self, name: &str) -> Result<Option<Vec<u8>>, ApiError> {
         Ok(self.store.attachment(&self.id, name)?.map(|(_, bytes)| bytes))
+    }
+
+    /// Where it is kept.
+    pub fn store(&self) -> &dyn Store {
+        &*self.store
+    }
+
+    /// What was accepted of it last by any of its links, those that have ended among them.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn last_accepted(&self) -> Result<Option<Acceptance>, ApiError> {
+        // Of two of one second the newer link's.
+        let links = self.store.links(&self.id)?.into_iter().rev();
+        let when = |a: &Acceptance| (a.at.clone(), a.revision);
+        Ok(links.filter_map(|l| l.accepted).max_by_key(when))
     }
 
     /// What of it is damaged where it is kept.

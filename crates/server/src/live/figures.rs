@@ -3,9 +3,10 @@
 
 use super::map::ShownMap;
 use super::message::{Figures, NeighbourFigures};
+use crate::accepted::findings_with_accepted;
 use crate::api::AreaFigures;
 use crate::give_way::Behind;
-use crate::jobs::Snapshot;
+use crate::jobs::OpenJob;
 use axum::body::Bytes;
 use futures_util::future::BoxFuture;
 use indexmap::IndexMap;
@@ -55,9 +56,10 @@ pub fn warm(kept: &mut DragFigures, shown: &ShownMap) {
     beside(|| kept.warm(&shown.now.study, &shown.sound));
 }
 
-/// The figures of the job as stored, from its study.
-pub fn stored_figures(now: &Snapshot) -> Figures {
-    let findings = now.study.findings().to_vec();
+/// The figures of the job as stored, from its study; in findings prices for those who see them.
+pub fn stored_figures(job: &OpenJob, prices: bool) -> Figures {
+    let now = &job.now();
+    let findings = findings_with_accepted(job, now, prices);
     let heard = now.study.heard();
     let areas = heard.levels.iter().flat_map(|l| &l.areas);
     Figures {

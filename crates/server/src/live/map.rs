@@ -264,8 +264,8 @@ fn places(stored: &Job, shown: &Job, r: &MapRequest) -> Result<MapPlaces, ApiErr
                 "/spacing_m",
                 say!(
                     "{found} places are more than a map shows; {most} are the most.",
-                    found = format!("{:.0}", columns * rows),
-                    most = format!("{most:.0}")
+                    found = loamline_terms::fixed(columns * rows, 0),
+                    most = loamline_terms::fixed(most, 0)
                 ),
             )
         });

@@ -68,7 +68,7 @@ pub async fn live(
     let name = person("?client", &query.client)?;
     let job = app.job(id, |job| Ok(Arc::clone(job))).await?;
     let painters = app.painters.clone();
-    let stored = asks_stored(app.clone(), job.id().to_owned());
+    let stored = asks_stored(app.clone(), job.id().to_owned(), asker.sees_prices());
     let leave = Leave {
         jobs: app.jobs,
         asker,
@@ -82,11 +82,12 @@ pub async fn live(
 }
 
 /// Figures of the stored job are findings, and asked for like those: pictures and drags give way to them.
-fn asks_stored(app: App, id: String) -> AskStored {
+fn asks_stored(app: App, id: String, prices: bool) -> AskStored {
+    let what = if prices { "figures" } else { "figures without prices" };
     Arc::new(move || {
         let (app, id) = (app.clone(), id.clone());
         let asked = async move {
-            let told = app.shared(Work::Results, "figures", id, |job| Ok(stored_figures(&job.now())));
+            let told = app.shared(Work::Results, what, id, move |job| Ok(stored_figures(job, prices)));
             // What is wrong with the job is told by the next request for findings.
             told.await.ok().map(Shared::into_bytes)
         };

@@ -261,4 +261,17 @@ pub trait People: Send + Sync {
     /// # Errors
     /// When the store cannot be written.
     fn accept(&self, link: &str, accepted: &Acceptance) -> Result<bool, StoreError>;
+
+    /// Keeps what is accepted by a link instead of what had been, whose hash is `before`; that stays as an ended link of its own
+    /// under the id `kept`. Whether it was still that.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    fn accept_anew(
+        &self,
+        link: &str,
+        before: &str,
+        kept: &str,
+        accepted: &Acceptance,
+    ) -> Result<bool, StoreError>;
 }

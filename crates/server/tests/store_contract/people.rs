@@ -155,12 +155,23 @@ pub fn a_link_shows_one_job_and_is_accepted_once(store: &dyn Store) {
     assert!(!store.accept("a", &again).unwrap() && !store.accept("none", &again).unwrap());
     let accepted = ClientLink { accepted: Some(acceptance()), ..older };
     assert_eq!(store.link_of("hash-a", DAY_2).unwrap(), Some(accepted.clone()));
+    // Accepted anew, once, instead of exactly what had been; that stays as an ended link to which no address leads.
+    let anew =
+        Acceptance { name: "Cleo again".into(), at: DAY_2.into(), sha256: "other".into(), ..acceptance() };
+    assert!(!store.accept_anew("a", "not this", "kept", &anew).unwrap());
+    assert!(store.accept_anew("a", &acceptance().sha256, "kept", &anew).unwrap());
+    assert!(!store.accept_anew("a", &acceptance().sha256, "kept again", &anew).unwrap());
+    let kept = ClientLink { id: "kept".into(), good_until: DAY_2.into(), ..accepted.clone() };
+    let accepted = ClientLink { accepted: Some(anew), ..accepted };
+    assert_eq!(store.link_of("hash-a", DAY_1).unwrap(), Some(accepted.clone()));
+    let of_the_job = store.links("one").unwrap();
+    assert!(of_the_job.len() == 3 && of_the_job.contains(&kept), "{of_the_job:?}");
     // Ended at once, for this job alone; what was accepted stays.
     assert!(!store.end_link("two", "a", DAY_2).unwrap());
     assert!(store.end_link("one", "a", DAY_2).unwrap() && !store.end_link("one", "a", DAY_2).unwrap());
     assert_eq!(store.link_of("hash-a", DAY_2).unwrap(), None);
     let ended = ClientLink { good_until: DAY_2.into(), ..accepted };
-    assert_eq!(store.links("one").unwrap(), [newer, ended]);
+    assert_eq!(store.links("one").unwrap(), [newer, ended, kept]);
     // A link of a job that was deleted shows nothing, until it is brought back.
     assert!(store.put_away("one", "Ann", DAY_2).unwrap());
     assert_eq!(store.link_of("hash-b", DAY_1).unwrap(), None);

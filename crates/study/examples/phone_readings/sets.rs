@@ -6,7 +6,7 @@
 use indexmap::IndexMap;
 use loamline_adapt::LaidRun;
 use loamline_chance::Draws;
-use loamline_faults::{MeterReading, NextTest, Place, Shown, Table, Test};
+use loamline_faults::{Grade, MeterReading, NextTest, Place, Shown, Table, Test};
 use loamline_model::Job;
 use loamline_study::{Located, Question, explain};
 use loamline_terms::LINE_METER_HZ;
@@ -62,7 +62,8 @@ fn set(dice: &mut Draws, n: usize, job: &Job, runs: &[LaidRun], line: &str, tabl
     };
     let joints: Vec<String> = table.places.iter().filter_map(|p| joint(&p.place)).collect();
     let opened = if dice.happens(0.2) { vec![dice.among(&joints).clone()] } else { Vec::new() };
-    let question = Question { readings, opened, ..Question::default() };
+    let insulation = *dice.among(&[None, None, Some(Grade::Good), Some(Grade::Doubtful), Some(Grade::Bad)]);
+    let question = Question { readings, opened, insulation, ..Question::default() };
     let located = explain(job, runs, line, &question).unwrap();
     let shown = |r: &MeterReading| {
         let ohm = match r.shown {
@@ -75,6 +76,7 @@ fn set(dice: &mut Draws, n: usize, job: &Job, runs: &[LaidRun], line: &str, tabl
     told["line"] = json!(line);
     told["readings"] = question.readings.iter().map(shown).collect();
     told["opened"] = json!(question.opened);
+    told["insulation"] = json!(question.insulation);
     told["joints_hz"] = json!(joints_hz(&question.readings));
     told
 }

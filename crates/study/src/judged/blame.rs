@@ -60,7 +60,8 @@ fn blamed(
     let located = explain(&held.job, &held.runs, line, &question).ok()?;
     let d = &located.diagnosis;
     if let Some(unexplained) = &d.unexplained {
-        return Some(Blamed { sentence: unexplained.sentence.clone(), probability: None, healthy: false });
+        let sentence = unexplained.sentence.clone();
+        return Some(Blamed { sentence, probability: None, healthy: false, grade: d.grade() });
     }
     let answer = d.answers.first()?;
     let only = match answer.members.as_slice() {
@@ -74,5 +75,6 @@ fn blamed(
             .members
             .iter()
             .any(|m| d.explanations.get(*m).is_some_and(|e| e.fault == Fault::Healthy)),
+        grade: d.grade(),
     })
 }

@@ -36,18 +36,9 @@ pub(super) fn hold<'j>(
     frequencies: &[f64],
     tolerances: &Tolerances,
 ) -> usize {
-    let same = |a: &KeptLine, b: &KeptLine| {
-        let bare = |k: &KeptLine| KeptLine {
-            readings: Vec::new(),
-            done: Vec::new(),
-            photos: Vec::new(),
-            ..k.clone()
-        };
-        bare(a) == bare(b)
-    };
     let found = held.iter().position(|h| match (h.kept, kept) {
         (None, None) => true,
-        (Some(a), Some(b)) => same(a, b),
+        (Some(a), Some(b)) => a.is_same_line(b),
         _ => false,
     });
     if let Some(index) = found {

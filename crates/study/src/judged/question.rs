@@ -1,7 +1,7 @@
 //! What a visit asks about a line.
 
 use crate::error::StudyError;
-use crate::meter::{Question, readings_of};
+use crate::meter::{Question, insulation_of, readings_of};
 use loamline_faults::Tolerances;
 use loamline_model::Job;
 use loamline_model::document::{Visit, Work};
@@ -19,6 +19,7 @@ pub fn question_of(job: &Job, visit: &Visit, line: &str, kept: Option<&str>) -> 
     Question {
         readings: readings_of(job, visit, line, kept),
         opened,
+        insulation: insulation_of(job, visit, line, kept),
         tolerances: Tolerances::default(),
         ground_temperature_c: visit.ground_temperature_c,
         pairs: false,

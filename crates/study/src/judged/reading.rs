@@ -17,6 +17,8 @@ pub struct Blamed {
     pub probability: Option<f64>,
     /// Whether it is that nothing is wrong.
     pub healthy: bool,
+    /// What all readings of the loop together say of the line.
+    pub grade: Grade,
 }
 
 /// A reading with what is to be said of it.
@@ -31,8 +33,15 @@ pub struct JudgedReading {
     pub reading: String,
     /// Line it was taken of.
     pub line: String,
-    /// Where the line has been replaced or removed since: the id under which the visit keeps it as it was.
+    /// Where the line has been changed, replaced or removed since: the id under which the visit keeps it as it was.
     pub as_it_was: Option<String>,
+    /// Whether what it was taken of is there no more: another line or none came in its place, or its joint is gone.
+    pub replaced: bool,
+    /// Whether the line has other equipment on it by now: its loop then reads otherwise, and a course over the years begins anew.
+    pub other_equipment: bool,
+    /// What became of the line since, in words: `L3 was taken out since`; absent where it is what it was.
+    #[cfg_attr(feature = "schema", schema(value_type = Option<String>))]
+    pub since: Option<Sentence>,
     /// Joint or loudspeaker it was taken at; absent at the rack.
     pub at: Option<String>,
     /// What was measured.
@@ -78,10 +87,10 @@ impl JudgedReading {
         self.grade.is_some_and(|g| g != Grade::Good)
     }
 
-    /// Whether it is the last word about a line that is there.
+    /// Whether it is the last word about a line that is there, though something on it may have been changed since.
     #[must_use]
     pub fn stands(&self) -> bool {
-        !self.superseded && self.as_it_was.is_none()
+        !self.superseded && !self.replaced
     }
 
     /// Whether another reads the same at the same place of a line of the same id.
@@ -108,6 +117,7 @@ impl JudgedReading {
             *said = said.spoken(phrases);
         }
         self.why_not = self.why_not.map(|why| why.spoken(phrases));
+        self.since = self.since.map(|since| since.spoken(phrases));
         self.blamed = self.blamed.map(|b| Blamed { sentence: b.sentence.spoken(phrases), ..b });
         self
     }
@@ -133,11 +143,7 @@ impl JudgedReading {
 
     fn verdict_words(&self) -> Sentence {
         let Some(grade) = self.grade else { return say!("not judged") };
-        let grade_words = match grade {
-            Grade::Good => say!("good"),
-            Grade::Doubtful => say!("doubtful"),
-            Grade::Bad => say!("bad"),
-        };
+        let grade_words = grade_words(grade);
         let so_far = match &self.stage {
             None => Sentence::default(),
             Some(joint) => say!(" as far as {joint}", joint = joint),
@@ -162,6 +168,14 @@ impl JudgedReading {
         self.expected = self.expected_words();
         self.verdict = self.verdict_words();
         self.sentence = sentence(self);
+    }
+}
+
+fn grade_words(grade: Grade) -> Sentence {
+    match grade {
+        Grade::Good => say!("good"),
+        Grade::Doubtful => say!("doubtful"),
+        Grade::Bad => say!("bad"),
     }
 }
 
@@ -199,7 +213,15 @@ fn sentence(one: &JudgedReading) -> Sentence {
         None => Sentence::default(),
         Some(joint) => say!(" of one built as far as {joint}", joint = joint),
     };
-    let blamed = one.blamed.as_ref().filter(|_| one.in_doubt()).map_or_else(Sentence::default, blamed_words);
+    let blamed = one.blamed.as_ref().filter(|_| one.in_doubt());
+    // The word that the line has where its readings are explained.
+    let together = match blamed.map(|b| b.grade).filter(|grade| Some(*grade) > one.grade) {
+        Some(grade) => {
+            say!(" All readings of the line together say: {grade}.", grade = grade_words(grade))
+        }
+        None => Sentence::default(),
+    };
+    let blamed = together + blamed.map_or_else(Sentence::default, blamed_words);
     say!(
         "{said}, where {expected} is expected{stage}. {verdict}.{blamed}",
         said = said,
@@ -217,7 +239,7 @@ fn blamed_words(blamed: &Blamed) -> Sentence {
         Some(p) => {
             let share = match p {
                 _ if p > 0.995 => "> 99 %".to_owned(),
-                _ => format!("{:.0} %", 100.0 * p),
+                _ => format!("{} %", loamline_terms::fixed(100.0 * p, 0)),
             };
             say!(" Likeliest ({share}): {cause}", share = share, cause = blamed.sentence.clone())
         }

@@ -14,14 +14,25 @@ use std::ops::RangeInclusive;
 pub struct Measured {
     kind: Quantity,
     range: RangeInclusive<f64>,
+    /// What is usually written here, where the example of the kind is not.
+    like: Option<&'static str>,
 }
 
 /// A quantity of a kind, within a range in the kind's own unit.
 pub fn quantity(kind: Quantity, range: RangeInclusive<f64>) -> Measured {
-    Measured { kind, range }
+    Measured { kind, range, like: None }
 }
 
 impl Measured {
+    /// The same with what is usually written here as the example, in metric and US units where these differ: "1.2 m or 4 ft".
+    pub fn like(self, example: &'static str) -> Self {
+        Self { like: Some(example), ..self }
+    }
+
+    fn example(&self) -> &'static str {
+        self.like.unwrap_or_else(|| self.kind.example())
+    }
+
     /// The range in the units the value was typed in: whoever writes feet does not reckon in metres.
     fn span_for(&self, node: &Node) -> String {
         let typed = match (&node.value, self.kind) {
@@ -61,7 +72,7 @@ impl Codec for Measured {
         }
     }
     fn expected(&self) -> String {
-        format!("{}, e.g. {}", self.kind.with_article(), self.kind.example())
+        format!("{}, e.g. {}", self.kind.with_article(), self.example())
     }
     fn schema(&self, _: &mut Definitions) -> Value {
         json!({
@@ -71,7 +82,7 @@ impl Codec for Measured {
             ],
             "x-quantity": self.kind.name(),
             "x-unit": self.kind.symbol(),
-            "examples": [self.kind.example()],
+            "examples": [self.example()],
         })
     }
 }
@@ -97,7 +108,7 @@ impl Codec for MeterShown {
     }
     fn schema(&self, defs: &mut Definitions) -> Value {
         let mut schema = self.0.schema(defs);
-        schema["examples"] = json!([self.0.kind.example(), OPEN]);
+        schema["examples"] = json!([self.0.example(), OPEN]);
         schema
     }
 }
@@ -126,7 +137,7 @@ impl Codec for MeterFrequency {
     }
     fn schema(&self, defs: &mut Definitions) -> Value {
         let mut schema = self.0.schema(defs);
-        schema["examples"] = json!([DIRECT_CURRENT, self.0.kind.example()]);
+        schema["examples"] = json!([DIRECT_CURRENT, self.0.example()]);
         schema
     }
 }

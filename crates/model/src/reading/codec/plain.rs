@@ -4,7 +4,7 @@ use super::refused::{fail, wrong_kind};
 use crate::reading::contract::{Choice, Codec, Definitions};
 use crate::reading::node::{DocumentPlace, Node, NodeValue};
 use crate::reading::problem::{Problem, ProblemKind, did_you_mean, short};
-use loamline_terms::{Hours, IpCode};
+use loamline_terms::{Hours, IpCode, say};
 use rust_decimal::Decimal;
 use serde_json::{Value, json};
 use std::marker::PhantomData;
@@ -108,13 +108,20 @@ impl Codec for Money {
             NodeValue::Text(t) => t.trim().to_owned(),
             _ => return wrong_kind(self, node, at, problems),
         };
-        match found.parse::<Decimal>().ok().filter(|d| !d.is_sign_negative() || d.is_zero()) {
-            Some(d) => Some(d),
-            None => fail(
+        match found.parse::<Decimal>() {
+            Ok(amount) if !amount.is_sign_negative() || amount.is_zero() => Some(amount),
+            Ok(_) => fail(
                 at,
                 ProblemKind::OutOfRange { found: short(&found), expected: self.expected() },
                 problems,
             ),
+            Err(_) => {
+                let told = say!(
+                    "\"{found}\" cannot be read as an amount of money: digits and a point alone, such as 12500.50",
+                    found = short(&found)
+                );
+                fail(at, ProblemKind::Rule(told), problems)
+            }
         }
     }
     fn expected(&self) -> String {

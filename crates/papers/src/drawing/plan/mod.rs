@@ -208,7 +208,7 @@ impl Pen<'_, '_> {
         self.svg.close();
         for (id, area) in &document.areas {
             let name = if area.name.is_empty() { id } else { &area.name };
-            let target = format!("{:.0}", area.target_dba);
+            let target = loamline_terms::fixed(area.target_dba, 0);
             let text = self.request.words.fill("plan.area_label", &[("name", name), ("level", &target)]);
             let spots = self.inside(&area.outline);
             self.name(&text, palette::AREA, Anchor::Inside(spots));

@@ -20,6 +20,12 @@ pub fn floor_by_id(words: &Words, floor: &str) -> String {
     words.fill("plan.floor", &[("floor", floor)])
 }
 
+/// What a neighbour is called: by the name somebody gave, else by the id.
+fn called(id: &str, n: &Neighbour) -> String {
+    let name = n.name.trim();
+    if name.is_empty() { id.to_owned() } else { name.to_owned() }
+}
+
 impl Pen<'_, '_> {
     pub(super) fn neighbours(&mut self) {
         let document = self.request.job.document();
@@ -59,11 +65,11 @@ impl Pen<'_, '_> {
         }
     }
 
-    /// The ids of neighbours at one place, and below them what is above what.
+    /// The names of neighbours at one place, and below them what is above what.
     fn named(&self, those: &[(&str, &Neighbour)]) -> String {
         let words = self.request.words;
-        let ids: Vec<&str> = those.iter().map(|(id, _)| *id).collect();
-        let mut lines = vec![ids.join(", ")];
+        let names: Vec<String> = those.iter().map(|&(id, n)| called(id, n)).collect();
+        let mut lines = vec![names.join(", ")];
         let at = |name: &str, height_m: f64| {
             let height = self.request.units.length(height_m);
             words.fill("plan.neighbour_at", &[("name", name), ("height", &height)])
@@ -73,10 +79,10 @@ impl Pen<'_, '_> {
                 match floor.and_then(|f| Some((f, n.floors.get(f)?))) {
                     Some((floor, f)) => {
                         let name = if f.name.is_empty() { floor_by_id(words, floor) } else { f.name.clone() };
-                        let name = if those.len() > 1 { format!("{id}: {name}") } else { name };
+                        let name = if those.len() > 1 { format!("{}: {name}", called(id, n)) } else { name };
                         lines.push(at(&name, height_m));
                     }
-                    None if those.len() > 1 => lines.push(at(id, height_m)),
+                    None if those.len() > 1 => lines.push(at(&called(id, n), height_m)),
                     None => {}
                 }
             }
@@ -98,7 +104,7 @@ mod tests {
                     floors = { 1 = { name = \"First floor\", height = \"4.5 m\" }, 2 = { height = \"7.5 m\" } }\n\
                     [neighbours.low]\npoints = [[10, 10]]\nheight = \"2 m\"\nday = \"50 dBA\"\n\
                     [neighbours.high]\npoints = [[10.1, 10]]\nheight = \"5 m\"\nday = \"50 dBA\"\n\
-                    [neighbours.lane]\nline = [[2, 28], [38, 28]]\nday = \"50 dBA\"\n";
+                    [neighbours.n1]\nname = \"Lane\"\nline = [[2, 28], [38, 28]]\nday = \"50 dBA\"\n";
         let job = read_job(&SourceFile::new("job.toml".to_owned(), text), &[]).unwrap();
         let words = Words::english().unwrap();
         let plan = draw(&filled(PlanRequest {
@@ -125,7 +131,8 @@ mod tests {
             "low, high".to_owned(),
             format!("low, {}", height(2.0)),
             format!("high, {}", height(5.0)),
-            "lane".to_owned(),
+            // By the name somebody gave, not by its id.
+            "Lane".to_owned(),
         ] {
             assert!(plan.svg.contains(&format!(">{wanted}</text>")), "{wanted} is not on the plan");
         }

@@ -12,7 +12,7 @@ use crate::random::letters;
 use crate::store::{Entry, Kind};
 use axum::http::StatusCode;
 use loamline_limits::LOG_PAGE_ENTRIES;
-use loamline_model::{Edit, Operation};
+use loamline_model::{Edit, Job, Operation};
 use loamline_terms::{Sentence, say};
 use serde_json::Value;
 
@@ -203,6 +203,16 @@ impl OpenJob {
             let earlier = self.store.entry(&self.id, &request.edit_id)?;
             earlier.map(|e| Some(applied(e))).ok_or_else(behind)
         })
+    }
+
+    /// The job as it was designed at an earlier revision, with the catalogue and the visits of now; none where it cannot be read
+    /// with these.
+    ///
+    /// # Errors
+    /// When the log cannot be followed back to it.
+    pub fn design_at(&self, now: &Snapshot, revision: u64) -> Result<Option<Job>, ApiError> {
+        let was = self.as_it_was(now, revision)?;
+        Ok(now.file.preview(&Edit::between(now.file.raw(), &was)).ok())
     }
 
     /// The document as it was at an earlier revision, with the visits of now: every edit since taken back, the newest first.

@@ -282,4 +282,30 @@ impl People for PostgresStore {
         )?;
         Ok(kept > 0)
     }
+
+    fn accept_anew(&self, link: &str, before: &str, kept: &str, a: &Acceptance) -> Result<bool, StoreError> {
+        let copy = format!(
+            "INSERT INTO loamline.client_links ({LINK}, token_hash)
+             SELECT $3, job, client, prices, made_at, made_by, $4, accepted_by, accepted_at, accepted_revision,
+             accepted, accepted_sha256, $3 FROM loamline.client_links WHERE id = $1 AND accepted_sha256 = $2"
+        );
+        self.within(|t| {
+            // What was accepted before is an ended link of its own; no address leads to it.
+            let copied = t.execute_typed(&copy, &[text(&link), text(&before), text(&kept), text(&a.at)])?;
+            t.execute_typed(
+                "UPDATE loamline.client_links SET accepted_by = $3, accepted_at = $4, accepted_revision = $5,
+                 accepted = $6, accepted_sha256 = $7 WHERE id = $1 AND accepted_sha256 = $2",
+                &[
+                    text(&link),
+                    text(&before),
+                    text(&a.name),
+                    text(&a.at),
+                    number(&signed(a.revision)),
+                    text(&a.content),
+                    text(&a.sha256),
+                ],
+            )?;
+            Ok(copied > 0)
+        })
+    }
 }

@@ -220,6 +220,27 @@ impl People for SqliteStore {
         )?;
         Ok(kept > 0)
     }
+
+    fn accept_anew(&self, link: &str, before: &str, kept: &str, a: &Acceptance) -> Result<bool, StoreError> {
+        let mut c = self.writing()?;
+        let t = c.transaction()?;
+        // What was accepted before is an ended link of its own; no address leads to it.
+        let copied = t.execute(
+            &format!(
+                "INSERT INTO client_links ({LINK}, token_hash)
+                 SELECT ?3, job, client, prices, made_at, made_by, ?4, accepted_by, accepted_at, accepted_revision,
+                 accepted, accepted_sha256, ?3 FROM client_links WHERE id = ?1 AND accepted_sha256 = ?2"
+            ),
+            params![link, before, kept, a.at],
+        )?;
+        t.execute(
+            "UPDATE client_links SET accepted_by = ?3, accepted_at = ?4, accepted_revision = ?5, accepted = ?6,
+             accepted_sha256 = ?7 WHERE id = ?1 AND accepted_sha256 = ?2",
+            params![link, before, a.name, a.at, a.revision, a.content, a.sha256],
+        )?;
+        t.commit()?;
+        Ok(copied > 0)
+    }
 }
 
 #[cfg(test)]
