@@ -134,6 +134,8 @@ mod tests {
         let figures = Figures {
             price: 100.0,
             net: 100.0,
+            tax: 0.0,
+            rounding: 0.0,
             areas: IndexMap::from([("terrace".to_owned(), area)]),
             worst_share_within: 0.5,
             worst_spread_db: 3.0,

@@ -105,6 +105,8 @@ mod tests {
         let of = |loudspeakers, subwoofers| Figures {
             price: 1996.0,
             net: 1996.0,
+            tax: 0.0,
+            rounding: 0.0,
             areas: IndexMap::new(),
             worst_share_within: 0.97,
             worst_spread_db: 2.5,
