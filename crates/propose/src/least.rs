@@ -151,6 +151,7 @@ pub(crate) fn least_cost(
                 Likeness::OneModel | Likeness::Any => with_fewer(maker, options, *least, reporter)?,
             };
             proven = bound_of(maker, &least, proven)?;
+            maker.tell_bound(reporter, proven);
             Outcome::Met(Box::new(maker.without_spare(least, false, reporter)?))
         }
         unmet => unmet,

@@ -283,10 +283,9 @@ impl<'j> Maker<'j> {
             }
         };
         let c = covering((site, &site.coarse), pool, fixed, &self.prices, band, &gains, all_taps(site));
-        let subs: f64 = self.subs.poses.iter().map(|p| site.models[p.model].installed).sum();
         let prove = || {
             let bound = with_bound.then(|| c.bound().cost)?;
-            reporter.tell(|t| t.bound = Some(bound + subs));
+            self.tell_bound(reporter, Some(bound));
             Some(bound)
         };
         // What a choice is reckoned to cost is no price of a design: those are told once they are quoted.
@@ -309,11 +308,18 @@ impl<'j> Maker<'j> {
         let columns = self.columns()?;
         let (site, prices) = (&self.site, &self.prices);
         let choices = choose_alike(site, columns, fixed, prices, band, (gains, seed))?;
-        let subs: f64 = self.subs.poses.iter().map(|p| site.models[p.model].installed).sum();
         let best = choices.first().filter(|c| c.meets && with_bound);
         let bound = best.map(|c| self.rows_bound((band, fixed), &c.gains)).transpose()?;
-        reporter.tell(|t| t.bound = bound.map(|b| b + subs).or(t.bound));
+        if bound.is_some() {
+            self.tell_bound(reporter, bound);
+        }
         Ok((choices, bound))
+    }
+
+    /// Tells what is proven of a choice, the subwoofers beside it.
+    pub fn tell_bound(&self, reporter: &Reporter<'_>, bound: Option<f64>) {
+        let subs: f64 = self.subs.poses.iter().map(|p| self.site.models[p.model].installed).sum();
+        reporter.tell(|t| t.bound = bound.map(|b| b + subs));
     }
 
     /// What no choice of whole rows that keeps to a band can cost less than at some gains.

@@ -21,7 +21,8 @@ fn watched(path: &str, value: serde_json::Value) -> (Proposal, Vec<ProposeProgre
     file.apply(&Edit::new([set])).unwrap();
     let options = ProposeOptions {
         wanted: vec![OptionKind::LeastCost],
-        work_s: Some(0.5),
+        // Time enough for one quoted design on a machine that does other work as well.
+        work_s: Some(2.0),
         ..ProposeOptions::default()
     };
     let signs = Mutex::new(Vec::new());

@@ -14,7 +14,7 @@ async fn the_tables_of_the_visit_pack_give_the_ranking_of_locate() {
     let id = b.example().await;
     let (status, pack) = b.ask("GET", &format!("/api/jobs/{id}/visit-pack"), None).await;
     assert_eq!(status, StatusCode::OK, "{pack}");
-    assert_eq!(pack["format"], json!(4));
+    assert_eq!(pack["format"], json!(5));
     let rules = &pack["rules"];
     let mut compared = 0;
     for (line, table) in pack["tables"].as_object().unwrap() {

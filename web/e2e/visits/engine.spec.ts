@@ -158,7 +158,15 @@ describe('the phone', () => {
     const grades = new Map<Verdict, number>();
     for (const set of cases.sets) {
       const of = [set.line, set.readings, set.opened];
-      const ranking = rank(pack.tables[set.line]!, rules, set.readings, set.opened, ground, 'm', set.insulation);
+      const ranking = rank(
+        pack.tables[set.line]!,
+        rules,
+        set.readings,
+        set.opened,
+        ground,
+        'm',
+        set.insulation,
+      );
       expect(ranking.explanations.map((e) => key(e.fault))).toEqual(
         set.explanations.map((e) => key(e.fault)),
       );
@@ -210,7 +218,14 @@ describe('the phone', () => {
     const seen = { sets: 0, rack: 0, joints: 0, none: 0, rack_only: 0 };
     for (const set of cases.sets) {
       const of = [set.line, set.readings, set.opened];
-      const ours = testsOf(pack.tables[set.line]!, rules, set.readings, set.opened, () => true, set.insulation);
+      const ours = testsOf(
+        pack.tables[set.line]!,
+        rules,
+        set.readings,
+        set.opened,
+        () => true,
+        set.insulation,
+      );
       // Joints are compared where the crew's meter reads what the table has there; else only what is read at the rack.
       const whole = set.joints_hz === jointsHz(set.line);
       const compared = (all: Test[]) => (whole ? all : all.filter((t) => t.at === null));

@@ -538,7 +538,7 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        /** All papers as one zip file. */
+        /** All papers as one zip file; for whoever sees no prices, those without. */
         get: operations["all"];
         put?: never;
         post?: never;
@@ -1170,6 +1170,7 @@ export interface components {
             sha256: string;
             /** @description Exactly what was accepted. */
             content: string;
+            since?: null | components["schemas"]["SinceView"];
         };
         /** @description Somebody who wants to sign in with the firm's account. */
         AccountAsked: {
@@ -1660,6 +1661,8 @@ export interface components {
             probability?: number | null;
             /** @description Whether it is that nothing is wrong. */
             healthy: boolean;
+            /** @description What all readings of the loop together say of the line. */
+            grade: components["schemas"]["Grade"];
         };
         /** @description A branch box. */
         BranchBox: {
@@ -1982,6 +1985,16 @@ export interface components {
              * @description The same before tax.
              */
             net: number;
+            /**
+             * Format: double
+             * @description Tax, as the quotation has it.
+             */
+            tax: number;
+            /**
+             * Format: double
+             * @description What rounding to the smallest amount paid adds to both, or takes from them.
+             */
+            rounding: number;
             /** @description Areas by id. */
             areas: {
                 [key: string]: components["schemas"]["DesignAreaFigures"];
@@ -4845,6 +4858,10 @@ export interface components {
             channel: string;
             /** @description What to set, e.g. "high-pass, Butterworth, 24 dB per octave". */
             setting: string;
+            /** @description The same in the languages that say it otherwise, by their names; none where none does. */
+            spoken?: {
+                [key: string]: components["schemas"]["InLanguage"];
+            };
             /** @description What to set it to, with units, e.g. "70 Hz". */
             value: string;
         };
@@ -4900,6 +4917,15 @@ export interface components {
             no_passkey?: null | components["schemas"]["Told"];
             /** @description What the firm's accounts are called; none where there are none, or one cannot sign in with them here. */
             account?: string | null;
+        };
+        /** @description How a job differs from what was accepted of it. */
+        SinceView: {
+            /** @description What of the design differs, in the order of the tags. */
+            changes: components["schemas"]["Told"][];
+            /** @description What was accepted to be paid; none where no price was shown. */
+            price_then?: string | null;
+            /** @description What is to be paid by now; none where no price was shown. */
+            price_now?: string | null;
         };
         /** @description A sleeve with what goes through it in the end. */
         SleeveUse: {
@@ -5396,6 +5422,21 @@ export interface components {
              * @description Of faults at a joint, this share is seen by opening it (from memory: a careful look misses one in twenty).
              */
             seen: number;
+            /**
+             * Format: double
+             * @description How likely insulation that is not good is with a fault that lets water or earth in, 0 to 1 (from memory).
+             */
+            leaks: number;
+            /**
+             * Format: double
+             * @description How likely doubtful insulation is without one, 0 to 1 (from memory).
+             */
+            leaks_doubtfully: number;
+            /**
+             * Format: double
+             * @description How likely bad insulation is without one, 0 to 1 (from memory).
+             */
+            leaks_badly: number;
             /**
              * Format: double
              * @description Steepness of the end of the meter's range, relative.

@@ -2,10 +2,16 @@ import { describe, expect, it } from 'vitest';
 import { exactly, readMoney, roughly } from './money';
 
 describe('an amount as people write it', () => {
-  it.each(['$12,500', '12,500', '12,500 USD', 'USD 12 500', 'usd12500', '12500', 'US$ 12,500.00', '12.500,00'])(
-    '%s',
-    (text) => expect(readMoney(text, 'USD')).toEqual({ amount: 12500 }),
-  );
+  it.each([
+    '$12,500',
+    '12,500',
+    '12,500 USD',
+    'USD 12 500',
+    'usd12500',
+    '12500',
+    'US$ 12,500.00',
+    '12.500,00',
+  ])('%s', (text) => expect(readMoney(text, 'USD')).toEqual({ amount: 12500 }));
   it('keeps the hundredths, behind a point or a comma', () => {
     expect(readMoney('1.234,50 \u20ac', 'EUR')).toEqual({ amount: 1234.5 });
     expect(readMoney('12,50', 'EUR')).toEqual({ amount: 12.5 });

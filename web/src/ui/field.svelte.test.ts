@@ -98,7 +98,7 @@ it('speaks the language of the office, and what it enters in the log stays Engli
   };
   const { input, fire, type } = within(store);
   expect(document.querySelector('label')!.textContent).toBe('Largo');
-  expect(input.placeholder).toBe('por ejemplo 3.8 m');
+  expect(input.placeholder).toBe('por ejemplo 25 m');
   type('5 m');
   fire('change');
   await vi.waitFor(() => expect(notes).toEqual(['Change length']));
@@ -258,7 +258,12 @@ it('a tick that nothing is said of shows what is usual, and setting it so says n
       return Promise.resolve();
     },
   };
-  const field = { path: '/surfaces/s1', type: 'Surface', field: 'loudspeakers', label: 'Loudspeakers may stand here' };
+  const field = {
+    path: '/surfaces/s1',
+    type: 'Surface',
+    field: 'loudspeakers',
+    label: 'Loudspeakers may stand here',
+  };
   const props = { ...field, holds: true, usually: 'as usual for a bed', store: store as unknown as JobStore };
   made = mount(Field, { target: document.body, props });
   flushSync();

@@ -19,7 +19,7 @@ function forTheJob(element: Element): boolean {
   return answer;
 }
 
-it('undo is the job\'s in a box that shows what holds, and the box\'s while somebody types there', () => {
+it("undo is the job's in a box that shows what holds, and the box's while somebody types there", () => {
   document.body.innerHTML = '<input id="a" value="3 m" /><select></select><form><input id="b" /></form>';
   const [a, b] = [...document.querySelectorAll('input')] as [HTMLInputElement, HTMLInputElement];
   a.dispatchEvent(new Event('focusin', { bubbles: true }));

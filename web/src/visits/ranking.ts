@@ -117,8 +117,7 @@ export function rank(
   // A leak that was measured tells those apart that let earth in and those that do not.
   const leak = (i: number) => leaks(table.hypotheses[order[i]!]!.fault, rules.weigh, insulation);
   const same = (i: number, j: number) =>
-    leak(i) === leak(j) &&
-    seen[i]!.some((a) => seen[j]!.some((b) => alike(a, b, values, rule.alike)));
+    leak(i) === leak(j) && seen[i]!.some((a) => seen[j]!.some((b) => alike(a, b, values, rule.alike)));
   const groups: number[][] = [];
   order.forEach((_, i) => {
     const group = groups.find((g) => g.every((other) => same(other, i)));

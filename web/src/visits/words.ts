@@ -76,7 +76,11 @@ export function enteredOf(visits: Record<string, FullVisit>, id: string) {
   const of = (entries: Record<string, { at: string | null }>) =>
     Object.values(entries).filter((e) => e.at === id).length;
   return Object.entries(visits)
-    .map(([visit, v]) => ({ visit, date: v.date, counts: [of(v.readings), of(v.done), of(v.photos)] as const }))
+    .map(([visit, v]) => ({
+      visit,
+      date: v.date,
+      counts: [of(v.readings), of(v.done), of(v.photos)] as const,
+    }))
     .filter(({ counts }) => counts.some((n) => n > 0))
     .sort((a, b) => a.date.localeCompare(b.date))
     .map(({ visit, date, counts }) => ({

@@ -4,7 +4,15 @@ import { say } from '../words/spoken.svelte';
 import { drift, yearsBetween, type Drift } from './drift';
 import type { Rules } from './rules';
 import type { ExpectedLine, JudgedReading } from './shapes';
-import { builtTo, expectedFor, judge, measuredOf, verdictWords, type Judgement, type Verdict } from './verdict';
+import {
+  builtTo,
+  expectedFor,
+  judge,
+  measuredOf,
+  verdictWords,
+  type Judgement,
+  type Verdict,
+} from './verdict';
 
 export interface Series {
   /** Frequency of a reading of the loop, 0 for direct current; to earth. */

@@ -39,40 +39,9 @@ const filesOf = (folder: string): string[] =>
 /** Folders of the office, and the sentences that their pages show. */
 const FOLDERS = ['pages', 'plan', 'ui'];
 const SENTENCES = [
-  ...[
-    'begin',
-    'cable-name',
-    'called',
-    'crossing',
-    'custom',
-    'days',
-    'fill-in',
-    'firm-changes',
-    'forms',
-    'geojson',
-    'history',
-  ],
-  ...[
-    'looking',
-    'money',
-    'naming',
-    'notes',
-    'own-model',
-    'passkeys',
-    'pdf',
-    'people',
-    'played',
-    'proposing',
-    'roles',
-    'route-changes',
-    'snapping',
-    'sources',
-    'starts',
-    'taps',
-    'told',
-    'units',
-  ],
-  ...['verdicts', 'waiting', 'why', 'why-cable', 'why-price', 'why-sources'],
+  ...filesOf('lib').filter((name) => name.endsWith('.ts') && read(`${SRC}/${name}`).includes('words/spoken')),
+  'lib/looking.ts',
+  'lib/verdicts.ts',
 ];
 const OFFICE = [
   'App.svelte',
@@ -80,7 +49,7 @@ const OFFICE = [
   'api/client.ts',
   'state/changes.ts',
   'state/job.svelte.ts',
-  ...SENTENCES.map((name) => `lib/${name}.ts`),
+  ...SENTENCES,
   ...FOLDERS.flatMap(filesOf),
 ];
 const sources = [...filesOf('visits'), ...OFFICE]
@@ -289,7 +258,7 @@ describe("the phone's pages", () => {
       'reading to ranking',
     ];
     // Quantities of the schema, events of a library, and how the figures of a file are meant.
-    states.push('signal voltage', 'air pressure', 'end interrupt cancel');
+    states.push('signal voltage', 'air pressure', 'conductor cross-section', 'end interrupt cancel');
     states.push('metres from the datum, x east, y north');
     for (const { name, text } of sources) {
       const code = text

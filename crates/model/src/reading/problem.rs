@@ -59,7 +59,7 @@ pub enum ProblemKind {
     #[error("{0}")]
     Syntax(String),
     /// A key that must be there is not.
-    #[error("`{key}` is missing; {expected} is wanted here")]
+    #[error("`{key}` is missing; wanted here: {expected}")]
     Missing {
         /// The absent key.
         key: String,
@@ -142,7 +142,7 @@ impl ProblemKind {
         let words = |key: &str| key.replace('_', " ");
         match self {
             Self::Missing { key, expected } => {
-                say!("the {key} is missing; {expected} is wanted", key = words(key), expected = expected)
+                say!("the {key} is missing; wanted: {expected}", key = words(key), expected = expected)
             }
             Self::UnknownKey { key } => {
                 say!("\"{key}\" is nothing that can be stated here", key = words(key))
