@@ -104,7 +104,7 @@ describe('corners typed one after the other', () => {
     const page = await world.person('Ada');
     await world.open(page, job, 'site');
     await page.getByRole('button', { name: 'Search what can be done' }).click();
-    await page.getByRole('combobox').waitFor();
+    await page.getByRole('combobox', { name: 'What is to be done' }).waitFor();
     await page.keyboard.type('Choose listening area');
     await page.keyboard.press('Enter');
     const panel = page.locator('.panel .thing');

@@ -352,9 +352,13 @@ describe('the phone', () => {
   it('reads every number of the rules from what was taken along', () => {
     /** What the phone says of a case by these rules. */
     const ofSets = (r: Rules, n: number) => {
-      const { line, readings, opened } = cases.sets[n]!;
-      const ranking = rank(pack.tables[line]!, r, readings, opened, ground);
-      return [ranking, lineVerdict(ranking, r), testsOf(pack.tables[line]!, r, readings, opened)];
+      const { line, readings, opened, insulation } = cases.sets[n]!;
+      const ranking = rank(pack.tables[line]!, r, readings, opened, ground, 'm', insulation);
+      return [
+        ranking,
+        lineVerdict(ranking, r),
+        testsOf(pack.tables[line]!, r, readings, opened, () => true, insulation),
+      ];
     };
     const ofBooks = (r: Rules, n: number) => {
       const { visits } = cases.books[n % cases.books.length]!;
