@@ -152,7 +152,7 @@ def test_what_changed_after_acceptance_is_shown_to_client_and_office(firm):
 
     # A note for the crew is none of the client's: what stands is what was accepted.
     tag = next(iter(base["resolved"]["loudspeakers"]))
-    change("a-note", [{"op": "add", "path": f"/loudspeakers/{tag}/note", "value": "Mind the hose."}])
+    change("note-for-the-crew", [{"op": "add", "path": f"/loudspeakers/{tag}/note", "value": "Mind the hose."}])
     assert "As it is now" not in page(firm, made["path"])[2]
     # An allowance is, and costs.
     change("more-money", [{"op": "add", "path": "/job/allowance", "value": "500"}])
@@ -183,7 +183,7 @@ def test_the_money_on_the_page_adds_up(firm):
     from decimal import Decimal
 
     now = json.loads(firm.ask("here", "GET", f"/api/jobs/{firm.job}")[2])["revision"]
-    edit = {"edit_id": "to-tens", "base_revision": now, "who": "Ada", "note": "",
+    edit = {"edit_id": "round-to-tens", "base_revision": now, "who": "Ada", "note": "",
             "patch": [{"op": "add", "path": "/job/rounding", "value": "10"},
                       {"op": "add", "path": "/job/allowance", "value": "123.45"}]}
     assert firm.ask("owner", "POST", f"/api/jobs/{firm.job}/edits", edit)[0] == 200

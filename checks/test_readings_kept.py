@@ -107,7 +107,7 @@ def test_taking_a_proposal_over_in_the_app_and_deleting_a_line_keep_it_too(serve
 
 
 def edited(server, job, patch, id):
-    edit = {"edit_id": id, "base_revision": fetched(server, f"/api/jobs/{job}")["revision"], "patch": patch, "who": "x", "note": id}
+    edit = {"edit_id": f"edit-{id}", "base_revision": fetched(server, f"/api/jobs/{job}")["revision"], "patch": patch, "who": "x", "note": id}
     status, _, body = ask(server.address, "POST", f"/api/jobs/{job}/edits", edit)
     assert status == 200, body
 

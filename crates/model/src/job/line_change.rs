@@ -6,6 +6,9 @@
 use super::Job;
 use crate::document::{KeptLine, Line, Loudspeaker, Run, Stub};
 use loamline_terms::{Sentence, say};
+use serde::Serialize;
+use serde_json::Value;
+use std::collections::BTreeMap;
 
 /// One difference.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -110,7 +113,7 @@ impl KeptLine {
             if (was.tap_w, was.coils) != (is.tap_w, is.coils) {
                 found.push(LineChange::Tap(tag.clone()));
             }
-            moved |= place(was) != place(is);
+            moved |= !as_laid(&place(was), &place(is));
         }
         let hung = now.loudspeakers.keys().filter(|tag| !self.loudspeakers.contains_key(*tag));
         found.extend(hung.map(|tag| LineChange::HungOn(tag.clone())));
@@ -131,24 +134,43 @@ impl KeptLine {
     fn cable_differs(&self, now: &Self) -> bool {
         let (was, is) = (&self.as_it_was, &now.as_it_was);
         let line = |l: &Line| (l.start.clone(), l.cable.clone(), l.pair, l.stub_pairs.clone());
-        let runs = |l: &Line| {
-            let mut runs: Vec<(String, Run)> =
-                l.runs.iter().map(|(id, run)| (id.clone(), bare_run(run))).collect();
-            runs.sort_by(|a, b| a.0.cmp(&b.0));
-            runs
-        };
-        let joints = |k: &Self| {
-            let mut places: Vec<_> = k.joints.iter().map(|(id, j)| (id.clone(), j.position)).collect();
-            places.sort_by(|a, b| a.0.cmp(&b.0));
-            places
-        };
+        let runs =
+            |l: &Line| l.runs.iter().map(|(id, run)| (id.clone(), bare_run(run))).collect::<BTreeMap<_, _>>();
+        let joints =
+            |k: &Self| k.joints.iter().map(|(id, j)| (id.clone(), j.position)).collect::<BTreeMap<_, _>>();
         let stubs = |k: &Self| k.stubs.values().map(bare_stub).collect::<Vec<_>>();
         let racks = |k: &Self| k.racks.values().map(|r| (r.position, r.height_m)).collect::<Vec<_>>();
         line(was) != line(is)
-            || runs(was) != runs(is)
-            || joints(self) != joints(now)
-            || stubs(self) != stubs(now)
-            || racks(self) != racks(now)
+            || !as_laid(&runs(was), &runs(is))
+            || !as_laid(&joints(self), &joints(now))
+            || !as_laid(&stubs(self), &stubs(now))
+            || !as_laid(&racks(self), &racks(now))
+    }
+}
+
+/// Lengths that differ by no more, m, are the same length: written in another unit, one comes out a hair longer, and no tape
+/// shows less.
+const SAME_LENGTH_M: f64 = 0.001;
+
+/// Whether two things lie alike, as far as a tape can tell.
+fn as_laid<T: Serialize>(was: &T, is: &T) -> bool {
+    match (serde_json::to_value(was), serde_json::to_value(is)) {
+        (Ok(was), Ok(is)) => alike(&was, &is),
+        _ => false,
+    }
+}
+
+fn alike(was: &Value, is: &Value) -> bool {
+    match (was, is) {
+        (Value::Array(a), Value::Array(b)) => a.len() == b.len() && a.iter().zip(b).all(|(a, b)| alike(a, b)),
+        (Value::Object(a), Value::Object(b)) => {
+            a.len() == b.len() && a.iter().all(|(key, a)| b.get(key).is_some_and(|b| alike(a, b)))
+        }
+        (Value::Number(a), Value::Number(b)) => match (a.as_f64(), b.as_f64()) {
+            (Some(a), Some(b)) => (a - b).abs() <= SAME_LENGTH_M,
+            _ => a == b,
+        },
+        _ => was == is,
     }
 }
 
@@ -224,6 +246,9 @@ a2 = { from = "L1", to = "L2", length = "9 m" }
         assert_eq!(told("tap = \"10 W\"", "tap = \"5 W\""), ["the tap of L1 was changed since"]);
         assert_eq!(told("length = \"9 m\"", "length = \"10 m\""), ["its cable was changed since"]);
         assert_eq!(told("length = \"9 m\"", "length = \"9 m\", fixed = true"), [""; 0]);
+        // The same in feet, of 0.3048 m each by definition: 9 m is 29.5275590551 ft.
+        assert_eq!(told("length = \"9 m\"", "length = \"29.52756 ft\""), [""; 0]);
+        assert_eq!(told("length = \"9 m\"", "length = \"29.6 ft\""), ["its cable was changed since"]);
         assert_eq!(told("position = [12, 0]", "position = [12, 1]"), ["its cable was changed since"]);
         assert_eq!(
             told("cable = \"burial-2x14awg\"", "cable = \"burial-2x12awg\""),
