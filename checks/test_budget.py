@@ -68,8 +68,8 @@ def test_an_interrupt_ends_a_command_at_once_and_nothing_is_half_written(job, tm
 
 def test_a_proposal_that_is_ended_tells_the_best_design_made_so_far(tmp_path):
     """Ten minutes' work: there is a whole design long before the end, and before there is one nothing is told."""
-    folder = tmp_path / "courtyard"
-    shutil.copytree(tool.ROOT / "examples" / "walled-courtyard", folder)
+    folder = tmp_path / "quayside"
+    shutil.copytree(tool.ROOT / "examples" / "quayside-hotel", folder)
     before = files(folder)
     command = [BIN, "propose", folder, "--time", "600s", "--option", "least-cost", "--json", "--write"]
     for after_s in (2, 4, 8, 16, 32, 64):

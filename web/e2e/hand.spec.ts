@@ -101,7 +101,7 @@ describe('with motion, the plan', () => {
 });
 
 describe('taking out', () => {
-  it('a loudspeaker by the key: gone, told, brought back by the message', async () => {
+  it('a loudspeaker by the key: asked about its reading, gone, told, brought back by the message', async () => {
     const job = await world.job('example');
     const page = await world.person('Ada');
     await world.open(page, job, 'sound');
@@ -111,6 +111,9 @@ describe('taking out', () => {
     await clickPlan(page, x, y);
     await page.getByRole('heading', { name: /^L2/ }).waitFor();
     await page.keyboard.press('Delete');
+    // Its line was read at handover: what becomes of the reading is told before it goes.
+    await page.getByText('The reading of line A so far stays as it was judged.').waitFor();
+    await page.getByRole('button', { name: 'Take it out' }).click();
     const message = page.getByRole('status').filter({ hasText: 'Took out L2.' });
     await message.waitFor();
     await saved(page);
