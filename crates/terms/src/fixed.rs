@@ -38,7 +38,8 @@ mod tests {
         for (value, decimals, text) in shown {
             assert_eq!(fixed(value, decimals), text, "{value} with {decimals}");
         }
-        assert_eq!(fixed(&12.5, 0), "13", "of what is borrowed as well");
+        let borrowed: &f64 = &12.5;
+        assert_eq!(fixed(borrowed, 0), "13", "of what is borrowed as well");
         assert_eq!((fixed(f64::INFINITY, 1), fixed(1e300, 0).len()), ("inf".to_owned(), 301));
     }
 }
